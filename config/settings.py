@@ -1,0 +1,252 @@
+"""Every setting of Filar in one place.
+
+Development needs no variable at all. A public site sets `FILAR_ADDRESS` to its https address,
+and from then on a secret key is asked for, cookies travel over https only, and hosts are checked.
+`DEVELOPERS.md` lists the variables.
+"""
+
+import os
+import secrets
+import sqlite3
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import dj_database_url
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+
+def _yes_or_no(name: str, *, default: bool) -> bool:
+    """Read a True or False variable and refuse anything else."""
+    value = os.environ.get(name, str(default))
+    if value not in {"True", "False"}:
+        message = f"{name}={value!r}: write True or False."
+        raise ImproperlyConfigured(message)
+    return value == "True"
+
+
+def _address() -> str:
+    """Read the address people type, without a path, from FILAR_ADDRESS."""
+    value = os.environ.get("FILAR_ADDRESS", f"http://127.0.0.1:{os.environ.get('PORT', '8000')}")
+    try:
+        parts = urlsplit(value)
+        host = parts.hostname
+        _ = parts.port
+    except ValueError:
+        parts, host = urlsplit(""), None
+    if parts.scheme not in {"http", "https"} or not host or parts.path not in {"", "/"}:
+        message = f"FILAR_ADDRESS={value!r}: write https://your.host, without a path."
+        raise ImproperlyConfigured(message)
+    if parts.scheme == "http" and host not in {"127.0.0.1", "localhost", "::1"}:
+        message = f"FILAR_ADDRESS={value!r}: plain http is for this computer only; use https."
+        raise ImproperlyConfigured(message)
+    return value.rstrip("/")
+
+
+def _secret_key(folder: Path, *, public: bool) -> str:
+    """Take the key from FILAR_SECRET_KEY; a site on this computer keeps one of its own in var/."""
+    given = os.environ.get("FILAR_SECRET_KEY", "")
+    if given and len(given) < 50:
+        message = f"FILAR_SECRET_KEY has {len(given)} characters: use at least 50 random ones."
+        raise ImproperlyConfigured(message)
+    if given:
+        return given
+    if public:
+        message = "FILAR_SECRET_KEY is not set: a public site needs one of at least 50 characters."
+        raise ImproperlyConfigured(message)
+    kept = folder / "secret_key"
+    if not kept.exists():
+        kept.touch(mode=0o600)
+    if len(kept.read_text()) < 50:
+        kept.write_text(secrets.token_urlsafe(60))
+    return kept.read_text()
+
+
+def _sqlite_options() -> dict[str, Any]:
+    """Settle how SQLite writes: nothing acknowledged may be lost, and writers wait their turn.
+
+    SQLite 3.7.0 to 3.51.2 can corrupt a write-ahead log that two connections reset at once
+    (fixed in 3.51.3), so older libraries keep the rollback journal.
+    """
+    journal = "WAL" if sqlite3.sqlite_version_info >= (3, 51, 3) else "DELETE"
+    return {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": f"PRAGMA journal_mode={journal}; PRAGMA synchronous=FULL;",
+    }
+
+
+def _database(folder: Path) -> dict[str, Any]:
+    """Read DATABASE_URL; without it the studio lies in var/filar.sqlite3."""
+    try:
+        found: dict[str, Any] = dict(
+            dj_database_url.config(default=f"sqlite:///{folder / 'filar.sqlite3'}")
+        )
+    except (ValueError, KeyError) as error:
+        message = f"DATABASE_URL: {error}. Write sqlite:///file or postgres://user@host/name."
+        raise ImproperlyConfigured(message) from error
+    if found["ENGINE"] == "django.db.backends.sqlite3":
+        found["OPTIONS"] = _sqlite_options()
+    return found
+
+
+VAR_DIR = Path(os.environ.get("FILAR_VAR", BASE_DIR / "var"))
+VAR_DIR.mkdir(parents=True, exist_ok=True)
+
+DEBUG = _yes_or_no("FILAR_DEBUG", default=False)
+ADDRESS = _address()
+PUBLIC = ADDRESS.startswith("https://")
+SECRET_KEY = _secret_key(VAR_DIR, public=PUBLIC)
+ALLOWED_HOSTS = [urlsplit(ADDRESS).hostname] if PUBLIC else ["127.0.0.1", "localhost", "[::1]"]
+
+INSTALLED_APPS = [
+    "config.staticfiles.FilarStaticFilesConfig",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "allauth",
+    "allauth.account",
+    "csp",
+    "django_htmx",
+    "django_scopes",
+    "template_partials",
+    "studio",
+    "routines",
+    "progress",
+]
+
+MIDDLEWARE = [
+    "studio.http.HeadersMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "studio.http.membership",
+            ],
+        },
+    },
+]
+
+DATABASES = {"default": _database(VAR_DIR)}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+CACHES = {
+    # Sign-in limits must hold across all server processes, so the cache lies in the database.
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "filar_cache",
+    }
+}
+
+AUTH_USER_MODEL = "studio.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "progress:overview"
+ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_ADAPTER = "studio.accounts.ClosedDoorAdapter"
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_EMAIL_NOTIFICATIONS = False
+
+LANGUAGE_CODE = "en-gb"
+USE_I18N = True
+TIME_ZONE = "UTC"
+USE_TZ = True
+
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if DEBUG
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    },
+}
+
+SESSION_COOKIE_AGE = 12 * 60 * 60
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Strict"
+CSRF_FAILURE_VIEW = "studio.views.front.csrf_failure"
+# A browser takes a __Host- cookie over https only, so a site on this computer goes without.
+COOKIE_PREFIX = "__Host-" if PUBLIC else ""
+SESSION_COOKIE_NAME = f"{COOKIE_PREFIX}filar_session"
+CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}filar_csrf"
+PHONE_COOKIE_NAME = f"{COOKIE_PREFIX}filar_d"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PUBLIC
+CSRF_TRUSTED_ORIGINS = [ADDRESS] if PUBLIC else []
+SECURE_SSL_REDIRECT = PUBLIC
+SECURE_REDIRECT_EXEMPT = [r"^healthz$"]
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if PUBLIC else None
+SECURE_HSTS_SECONDS = 31_536_000 if PUBLIC else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = PUBLIC
+SECURE_HSTS_PRELOAD = PUBLIC
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "worker-src": [SELF],
+        "media-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "object-src": [NONE],
+        "frame-ancestors": [NONE],
+    }
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 1_048_576
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}
