@@ -1,0 +1,122 @@
+"""Where notes stand: staff places of the three clefs, common notation (music21 as reference)."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from music21 import clef as music21_clef
+from music21 import pitch
+
+from routines.engine import notes, staff
+from routines.engine.instruments import INSTRUMENTS, Clef, chart, clef
+from routines.engine.notes import Naming
+
+MUSIC21 = {
+    Clef.TREBLE: music21_clef.TrebleClef,
+    Clef.BASS: music21_clef.BassClef,
+    Clef.TENOR: music21_clef.TenorClef,
+}
+
+
+def _draw(name, which, **more):
+    return staff.draw([notes.parse(name)], which, **more)
+
+
+# music21 counts a clef's lowest line in diatonic steps from C0 = 1.
+@pytest.mark.parametrize("which", Clef)
+def test_the_bottom_line_is_the_note_music21_has_there(which):
+    bottom = pitch.Pitch()
+    bottom.diatonicNoteNum = MUSIC21[which]().lowestLine
+
+    picture = staff.draw([bottom.midi], which)
+
+    assert picture.notes[0].y == picture.line_ys[-1]
+    assert picture.notes[0].ledger_ys == ()
+
+
+# Each clef names one line: G second from below, F fourth, middle C fourth.
+@pytest.mark.parametrize(
+    ("which", "name", "line_from_below"),
+    [(Clef.TREBLE, "G4", 2), (Clef.BASS, "F3", 4), (Clef.TENOR, "C4", 4)],
+)
+def test_the_clef_stands_on_the_line_it_names(which, name, line_from_below):
+    picture = _draw(name, which)
+
+    assert picture.clef_y == picture.line_ys[-line_from_below] == picture.notes[0].y
+
+
+@pytest.mark.parametrize(
+    ("name", "which", "lines"),
+    [
+        ("C4", Clef.TREBLE, 1),
+        ("D4", Clef.TREBLE, 0),
+        ("F#3", Clef.TREBLE, 3),
+        ("G5", Clef.TREBLE, 0),
+        ("A5", Clef.TREBLE, 1),
+        ("C6", Clef.TREBLE, 2),
+        ("E2", Clef.BASS, 1),
+        ("C4", Clef.BASS, 1),
+        ("F4", Clef.TENOR, 0),
+        ("D5", Clef.TENOR, 3),
+    ],
+)
+def test_a_note_outside_the_staff_has_its_ledger_lines(name, which, lines):
+    picture = _draw(name, which)
+    note = picture.notes[0]
+
+    assert len(note.ledger_ys) == lines
+    assert not set(note.ledger_ys) & set(picture.line_ys)
+    assert note.ledger_x1 < note.x < note.ledger_x2
+
+
+def test_an_accidental_stands_before_its_note():
+    low, flat, natural = staff.draw(
+        [notes.parse(name) for name in ("F#3", "Bb3", "G4")], Clef.TREBLE
+    ).notes
+
+    assert [low.accidental, flat.accidental, natural.accidental] == ["sharp", "flat", ""]
+    assert all(note.accidental_x < note.x for note in (low, flat))
+
+
+def test_notes_go_from_left_to_right_inside_the_picture():
+    picture = staff.draw([67, 66, 65], Clef.TREBLE, title="Three notes")
+
+    xs = [note.x for note in picture.notes]
+
+    assert xs == sorted(set(xs))
+    assert max(note.ledger_x2 for note in picture.notes) < picture.width
+    assert picture.view_box == f"0 0 {picture.width} {picture.height}"
+    assert (picture.title, picture.clef) == ("Three notes", "treble")
+
+
+def test_a_label_says_the_note_in_the_students_naming():
+    picture = _draw("F#3", Clef.TREBLE, naming=Naming.GERMAN)
+
+    assert picture.notes[0].label == "Fis 3"
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS, ids=lambda one: one.id)
+def test_every_picture_of_a_session_has_one_size_and_room_for_its_note(instrument):
+    frame = (instrument.lowest, instrument.highest)
+
+    pictures = [
+        staff.draw([note.written], clef(instrument), frame=frame) for note in chart(instrument)
+    ]
+
+    assert len({(picture.width, picture.height, picture.line_ys) for picture in pictures}) == 1
+    for picture in pictures:
+        assert staff.SPACE <= picture.notes[0].y <= picture.height - staff.SPACE
+
+
+def test_an_empty_staff_can_be_drawn():
+    picture = staff.draw([], Clef.BASS)
+
+    assert (picture.notes, len(picture.line_ys)) == ((), 5)
+
+
+@given(st.integers(24, 96), st.sampled_from(Clef))
+def test_a_higher_letter_stands_half_a_space_higher(midi, which):
+    low, high = (staff.draw([note], which, frame=(24, 100)).notes[0] for note in (midi, midi + 1))
+
+    steps = notes.spelling(midi + 1).staff_step - notes.spelling(midi).staff_step
+
+    assert low.y - high.y == 5 * steps
