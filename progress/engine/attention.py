@@ -1,0 +1,49 @@
+"""Who a teacher should look in on, from facts alone.
+
+Conventions: days are dates; a reason is a code with its figure, and a template holds the sentence.
+The seven days of silence are a decision of this program.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+
+QUIET_AFTER_DAYS = 7
+
+
+class Code(StrEnum):
+    """Why to look in."""
+
+    HURT = "hurt"
+    QUIET = "quiet"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """One reason: days since it was told for HURT, days without news for QUIET."""
+
+    code: Code
+    figure: int
+    since: date
+
+
+def look_in(
+    *, day: date, asked_since: date | None, hurts: Sequence[date], news: Sequence[date]
+) -> tuple[Reason, ...]:
+    """Give the reasons to look in on a student on a day, the gravest first.
+
+    `hurts` are the days of discomforts no teacher has closed, `news` the days a student reported
+    on, played or not. `asked_since` is the first day of the running block, None without one:
+    silence counts only while something is asked, from that day or the last news.
+    """
+    reasons = []
+    if hurts:
+        told = max(hurts)
+        reasons.append(Reason(code=Code.HURT, figure=(day - told).days, since=told))
+    if asked_since is not None and asked_since <= day:
+        heard = max([asked_since - timedelta(days=1), *(told for told in news if told <= day)])
+        silent = (day - heard).days
+        if silent >= QUIET_AFTER_DAYS:
+            reasons.append(Reason(code=Code.QUIET, figure=silent, since=heard))
+    return tuple(reasons)

@@ -1,0 +1,199 @@
+"""The check-in: the words beside each answer."""
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from progress.engine.check_in import Discomfort, Effort, NoSession, Rating, Register, Stopped
+from studio.words import HowMuch, Place
+
+QUESTION = "Out of 10 notes, how many had …"
+RATING_WORDS = (
+    (Rating.FEW, "0–3"),
+    (Rating.HALF, "4–5"),
+    (Rating.MANY, "6–7"),
+    (Rating.MOST, "8–9"),
+    (Rating.ALL, "10"),
+)
+EFFORT_WORDS = (
+    (Effort.VERY_EASY, "Very easy"),
+    (Effort.EASY, "Easy"),
+    (Effort.SOME_WORK, "Some work"),
+    (Effort.HARD, "Hard"),
+    (Effort.NOT_ONE_MORE, "Not one more note"),
+)
+PLACE_WORDS = tuple((place, place.value.capitalize()) for place in Place)
+HOW_MUCH_WORDS = ((HowMuch.MILD, "A little"), (HowMuch.PAIN, "A lot"))
+STOPPED_WORDS = (
+    (Stopped.SOUND, "The sound went"),
+    (Stopped.TIRED, "I was tired"),
+    (Stopped.TIME, "Out of time"),
+)
+NO_SESSION_WORDS = (
+    (NoSession.NO_TIME, "No time"),
+    (NoSession.ILL, "Ill"),
+    (NoSession.AWAY, "Away"),
+    (NoSession.ELSEWHERE, "Played elsewhere"),
+)
+REQUIRED_ANSWERS = ("attack", "sound", "evenness", "release", "effort")
+CLOCK_MAY_BE_AHEAD = timedelta(minutes=10)
+OLDEST = timedelta(days=15)
+
+
+def _choice(label: str, words: Any, coerce: Any) -> forms.TypedChoiceField:
+    return forms.TypedChoiceField(
+        label=label,
+        choices=[(str(value.value), said) for value, said in words],
+        coerce=lambda value: coerce(int(value)) if issubclass(coerce, int) else coerce(value),
+        empty_value=None,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
+
+class RatingsForm(forms.Form):
+    """The four rows that the student's check-in and the teacher's lesson rating share."""
+
+    attack = _choice("a clean start", RATING_WORDS, Rating)
+    sound = _choice("a full, centred sound", RATING_WORDS, Rating)
+    evenness = _choice("a steady middle", RATING_WORDS, Rating)
+    release = _choice("a neat ending", RATING_WORDS, Rating)
+
+
+class CheckInForm(RatingsForm):
+    """A check-in. Nothing is filled in beforehand; what is not answered stays not answered."""
+
+    effort = _choice("How hard was it?", EFFORT_WORDS, Effort)
+    place = _choice("Where did it hurt?", PLACE_WORDS, Place)
+    how_much = _choice("How much?", HOW_MUCH_WORDS, HowMuch)
+    high_note = forms.TypedChoiceField(
+        label="Highest good note", coerce=int, empty_value=None, required=False
+    )
+    stopped_because = _choice("Why did you stop there?", STOPPED_WORDS, Stopped)
+    completed = forms.TypedChoiceField(
+        label="How much did you play?",
+        choices=(("1.0", "All of it"), ("0.5", "About half")),
+        coerce=float,
+        empty_value=None,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+    trouble = forms.MultipleChoiceField(
+        label="Where was it hard?",
+        choices=[(register.value, register.value.capitalize()) for register in Register],
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    words = forms.CharField(
+        label="Tell your teacher more",
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    day = forms.TypedChoiceField(label="Day", coerce=date.fromisoformat)
+    key = forms.UUIDField(widget=forms.HiddenInput)
+    hurt = forms.ChoiceField(
+        choices=(("no", "no"), ("yes", "yes"), ("anyway", "anyway")),
+        widget=forms.HiddenInput,
+        error_messages={"required": "Did something hurt? Press one of the two last buttons."},
+    )
+    seconds = forms.IntegerField(
+        required=False, min_value=0, max_value=36_000, widget=forms.HiddenInput
+    )
+    played_share = forms.FloatField(
+        required=False, min_value=0, max_value=1, widget=forms.HiddenInput
+    )
+    zone = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
+    utc_offset_minutes = forms.IntegerField(
+        required=False, min_value=-900, max_value=900, widget=forms.HiddenInput
+    )
+    done_at = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
+
+    def __init__(
+        self,
+        *args: Any,
+        days: Sequence[date],
+        high_notes: Sequence[tuple[str, str]],
+        moment: datetime,
+        **kwargs: Any,
+    ) -> None:
+        kwargs.setdefault("initial", {"key": uuid4(), "day": days[0].isoformat() if days else ""})
+        super().__init__(*args, **kwargs)
+        self.moment = moment
+        self.may_save_anyway = False
+        self._offer("day", [(day.isoformat(), f"{day:%A} {day.day} {day:%B}") for day in days])
+        self._offer("high_note", [("", "Not said"), *high_notes])
+
+    def clean_done_at(self) -> datetime:
+        """Take the phone's time if it can be true, else the time of arrival."""
+        try:
+            done = datetime.fromisoformat(self.cleaned_data["done_at"])
+        except ValueError:
+            return self.moment
+        if done.tzinfo is None:
+            return self.moment
+        believable = self.moment - OLDEST <= done <= self.moment + CLOCK_MAY_BE_AHEAD
+        return done.astimezone(UTC) if believable else self.moment
+
+    def clean(self) -> dict[str, Any]:
+        """Ask once for what is missing; a student who is hurting is not asked."""
+        data: dict[str, Any] = super().clean() or {}
+        if data.get("hurt") == "yes":
+            if data.get("how_much") is None and "how_much" not in self.errors:
+                self.add_error("how_much", "Pick one.")
+            return data
+        data["how_much"], data["place"] = None, None
+        missing = [name for name in REQUIRED_ANSWERS if data.get(name) is None]
+        if missing and data.get("hurt") != "anyway":
+            self.may_save_anyway = True
+            for name in missing:
+                if name not in self.errors:
+                    self.add_error(name, ValidationError("Pick one.", code="missing"))
+        return data
+
+    @property
+    def answers(self) -> dict[str, Any]:
+        """What was said, under the names of the columns."""
+        data = self.cleaned_data
+        hurt = data["how_much"].value if data["hurt"] == "yes" else Discomfort.NONE.value
+        share = data["played_share"]
+        return {
+            **{name: data[name] for name in REQUIRED_ANSWERS},
+            "discomfort": hurt,
+            "place": data["place"] or "",
+            "high_note": data["high_note"],
+            "stopped_because": data["stopped_because"] or "",
+            "completed": data["completed"] if data["completed"] is not None else share,
+            "seconds": data["seconds"],
+            "trouble": data["trouble"] or None,
+            "words": data["words"],
+            "zone": data["zone"],
+            "utc_offset_minutes": data["utc_offset_minutes"],
+        }
+
+    def _offer(self, name: str, choices: Sequence[tuple[str, str]]) -> None:
+        field = self.fields[name]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type
+        field.choices = list(choices)
+
+
+class NotTodayForm(forms.Form):
+    """Why there is no session."""
+
+    reason = forms.TypedChoiceField(
+        label="Not today",
+        choices=[(reason.value, said) for reason, said in NO_SESSION_WORDS],
+        coerce=NoSession,
+        widget=forms.RadioSelect,
+    )
+
+
+class HurtForm(forms.Form):
+    """What the session sends when something hurts; nothing else has to be said."""
+
+    key = forms.UUIDField()
+    step = forms.IntegerField(required=False, min_value=0, max_value=1000)

@@ -1,0 +1,78 @@
+"""Writes about practice."""
+
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from progress.engine.check_in import Discomfort, NoSession, Source
+from progress.models import CheckIn, NotToday
+from routines.queries import blocks_of, running, version_on
+from studio.models import Grant
+from studio.services import wellbeing
+from studio.words import HowMuch, InterruptionKind, Place
+
+
+class CheckInError(ValueError):
+    """A check-in that cannot be kept as it came; the message says what to do."""
+
+
+def file_check_in(
+    grant: Grant, *, key: UUID, day: date, done_at: datetime, moment: datetime, **answers: Any
+) -> CheckIn:
+    """Keep a check-in, and open a discomfort if something hurt.
+
+    The same key with the same answers is the same row, however often it comes; the same key with
+    other answers raises CheckInError. Another key for the day is a revision, and both are kept.
+    """
+    student = grant.student
+    block = running(blocks_of(student), day)
+    if block is None:
+        message = f"There is no block on {day:%A %d %B}: choose another day."
+        raise CheckInError(message)
+    facts = {"day": day, "block": block, "version": version_on(block, day), **answers}
+    with transaction.atomic():
+        check_in, is_new = CheckIn.objects.get_or_create(
+            student=student,
+            key=key,
+            defaults={
+                **facts,
+                "grant": grant,
+                "source": Source.PHONE,
+                "done_at": done_at,
+                "received_at": moment,
+            },
+        )
+        if not is_new and any(getattr(check_in, name) != facts[name] for name in facts):
+            message = f"You saved {check_in.day:%A} already with other answers."
+            raise CheckInError(message)
+        if is_new and check_in.discomfort in {Discomfort.MILD, Discomfort.PAIN}:
+            wellbeing.open_discomfort(
+                student,
+                key=key,
+                day=day,
+                moment=moment,
+                place=Place(check_in.place) if check_in.place else None,
+                how_much=HowMuch(check_in.discomfort),
+            )
+    saved: CheckIn = check_in
+    return saved
+
+
+def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: datetime) -> NotToday:
+    """Keep why there is no session on a day; told again, the newer reason stands.
+
+    Ill and away open an interruption for the teacher to confirm.
+    """
+    kinds = {NoSession.ILL: InterruptionKind.ILL, NoSession.AWAY: InterruptionKind.AWAY}
+    with transaction.atomic():
+        row, _ = NotToday.objects.update_or_create(
+            student=grant.student,
+            day=day,
+            defaults={"reason": reason, "told_at": moment, "grant": grant},
+        )
+        if reason in kinds:
+            wellbeing.tell_interruption(grant.student, kind=kinds[reason], day=day)
+    told: NotToday = row
+    return told

@@ -1,0 +1,21 @@
+"""Addresses of what came of it: the teacher's overview, the student's own pages."""
+
+from django.urls import path
+
+from progress.views import check_in, overview, practice, student
+
+app_name = "progress"
+
+urlpatterns = [
+    path("overview", overview.overview, name="overview"),
+    path("students/<slug:student_id>", student.student, name="student"),
+    path("practice", practice.who, name="who"),
+    path("practice/<slug:student_id>", practice.today, name="today"),
+    path("practice/<slug:student_id>/check-in", check_in.check_in, name="check_in"),
+    path("practice/<slug:student_id>/saved/<slug:check_in_id>", check_in.saved, name="saved"),
+    path(
+        "practice/<slug:student_id>/not-today/<slug:reason>", practice.not_today, name="not_today"
+    ),
+    path("practice/<slug:student_id>/hurt", practice.hurt, name="hurt"),
+    path("practice/<slug:student_id>/month", practice.my_month, name="month"),
+]

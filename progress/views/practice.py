@@ -1,0 +1,135 @@
+"""The student's own pages: who is practising, today, not today, my month."""
+
+from datetime import date
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from progress.charts import month_line
+from progress.engine.check_in import NoSession
+from progress.forms import NO_SESSION_WORDS, HurtForm, NotTodayForm
+from progress.queries import StudentMonth, student_month
+from progress.services import tell_not_today
+from progress.views.line import line_days
+from routines.queries import blocks_of, next_to_come
+from routines.sheet import naming_of, sheet
+from studio import access, phone
+from studio.access import practice_day
+from studio.http import StudioRequest
+from studio.services import wellbeing
+from studio.words import GrantState
+
+
+@require_GET
+def who(request: StudioRequest) -> HttpResponse:
+    """Ask who is practising where a phone is set up for several; open it where it is one."""
+    grants = access.grants_of(request)
+    if len(grants) == 1:
+        return redirect("progress:today", grants[0].student.public_id)
+    return render(request, "progress/who.html", {"grants": grants})
+
+
+@access.for_phone
+@require_GET
+def today(request: StudioRequest) -> HttpResponse:
+    """Show what is due today, and the way to start it."""
+    grant, student = request.grant, request.grant.student
+    day = practice_day(student.studio, timezone.now())
+    month = student_month(student, day)
+    context = {
+        "student": student,
+        "day": day,
+        "month": month,
+        "state": _state_of_today(month, day),
+        "sheet": _sheet_of_today(month),
+        "coming": next_to_come(blocks_of(student), day),
+        "others": len(access.grants_of(request)) > 1,
+        "provisional": grant.state == GrantState.PROVISIONAL,
+        "line": _line(month, grant.state),
+        "reasons": NO_SESSION_WORDS,
+        "told": month.not_todays.get(day),
+    }
+    response = render(request, "progress/today.html", context)
+    phone.keep_fresh(request, response, grant, day=day)
+    return response
+
+
+@access.for_phone
+@require_POST
+def not_today(request: StudioRequest, reason: str) -> HttpResponse:
+    """Keep why there is no session today."""
+    student, moment = request.grant.student, timezone.now()
+    form = NotTodayForm({"reason": reason.replace("-", " ")})
+    if not form.is_valid():
+        raise Http404
+    said: NoSession = form.cleaned_data["reason"]
+    day = practice_day(student.studio, moment)
+    tell_not_today(request.grant, day=day, reason=said, moment=moment)
+    return redirect("progress:today", student.public_id)
+
+
+@access.for_phone
+@require_POST
+def hurt(request: StudioRequest) -> HttpResponse:
+    """Keep at once that something hurt in the session, whatever comes after."""
+    form = HurtForm(request.POST)
+    if not form.is_valid():
+        return HttpResponse("Not kept. Tell your teacher now.", status=400, content_type=_PLAIN)
+    student, moment = request.grant.student, timezone.now()
+    wellbeing.open_discomfort(
+        student,
+        key=form.cleaned_data["key"],
+        day=practice_day(student.studio, moment),
+        moment=moment,
+        step=form.cleaned_data["step"] or 0,
+    )
+    return HttpResponse("kept", status=201, content_type=_PLAIN)
+
+
+@access.for_phone
+@require_GET
+def my_month(request: StudioRequest) -> HttpResponse:
+    """Show a student the month so far; a phone nobody has confirmed yet does not see it."""
+    grant, student = request.grant, request.grant.student
+    if grant.state != GrantState.CONFIRMED:
+        raise Http404
+    month = student_month(student, practice_day(student.studio, timezone.now()))
+    context = {
+        "student": student,
+        "month": month,
+        "line": month_line(line_days(month)),
+        "naming": naming_of(student),
+    }
+    return render(request, "progress/my_month.html", context)
+
+
+_PLAIN = "text/plain; charset=utf-8"
+
+
+def _state_of_today(month: StudentMonth, day: date) -> str:
+    """Name what the page is about: none, ahead, over, off, done or due."""
+    block = month.block
+    if block is None:
+        return "none"
+    if day < block.first_day:
+        return "ahead"
+    if day > block.last_day:
+        return "over"
+    if day in month.check_ins:
+        return "done"
+    return "off" if day.weekday() in block.weekdays_off else "due"
+
+
+def _sheet_of_today(month: StudentMonth):  # type: ignore[no-untyped-def]
+    if month.version is None or month.block is None or not month.is_running:
+        return None
+    number = month.block.month.turn_of(month.day)
+    return sheet(month.version.plan, naming=naming_of(month.student), day=number)
+
+
+def _line(month: StudentMonth, state: str):  # type: ignore[no-untyped-def]
+    if state != GrantState.CONFIRMED or month.block is None:
+        return None
+    return month_line(line_days(month), small=True)

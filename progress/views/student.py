@@ -1,0 +1,41 @@
+"""The teacher's page about one student."""
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from progress.charts import month_line
+from progress.queries import student_month
+from progress.views.line import line_days
+from routines.queries import blocks_of
+from routines.sheet import sheet
+from studio import access
+from studio.access import practice_day
+from studio.http import TeacherRequest
+from studio.queries import phones_of, waiting_offer
+
+
+@access.for_teacher
+@require_GET
+def student(request: TeacherRequest, student_id: str) -> HttpResponse:
+    """Show one student: what is open, the month, the check-ins, the blocks, the phones."""
+    found = access.student_of(request.membership, student_id)
+    month = student_month(found, practice_day(found.studio, timezone.now()))
+    block = month.block
+    in_block = [
+        (row, month.revisions.get(day, []))
+        for day, row in sorted(month.check_ins.items(), reverse=True)
+        if block and block.first_day <= day <= block.last_day
+    ]
+    context = {
+        "student": found,
+        "month": month,
+        "line": month_line(line_days(month)),
+        "sheet": sheet(month.version.plan, month=block.month) if month.version and block else None,
+        "check_ins": in_block,
+        "blocks": blocks_of(found),
+        "phones": list(phones_of(found)),
+        "offer": waiting_offer(found),
+    }
+    return render(request, "progress/student.html", context)

@@ -1,0 +1,101 @@
+"""What is read about blocks."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Prefetch, QuerySet
+
+from routines.engine.instruments import Clef, Setup
+from routines.models import Block, BlockVersion
+from studio.models import Student
+
+
+def with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
+    """Read each student's blocks along, newest first, each with its `version_rows`."""
+    return students.prefetch_related(Prefetch("block_set", queryset=_blocks()))
+
+
+def blocks_of(student: Student) -> list[Block]:
+    """List a student's blocks, the newest first, leaving out those replaced before they began."""
+    return [block for block in _blocks().filter(student=student) if _came_about(block)]
+
+
+def running(blocks: Iterable[Block], day: date) -> Block | None:
+    """Choose the block of a day from a student's blocks, or None."""
+    for block in sorted(blocks, key=lambda row: row.first_day, reverse=True):
+        if block.first_day <= day <= block.last_day:
+            return block
+    return None
+
+
+def next_to_come(blocks: Iterable[Block], day: date) -> Block | None:
+    """Choose the first block that begins after a day, or None."""
+    coming = [block for block in blocks if block.first_day > day and _came_about(block)]
+    return min(coming, key=lambda row: row.first_day, default=None)
+
+
+def last_over(blocks: Iterable[Block], day: date) -> Block | None:
+    """Choose the block that ended last before a day, or None."""
+    over = [block for block in blocks if block.last_day < day and _came_about(block)]
+    return max(over, key=lambda row: row.last_day, default=None)
+
+
+def version_on(block: Block, day: date) -> BlockVersion:
+    """Choose the version that a day is played under: the last one made for it or before."""
+    versions: Sequence[BlockVersion] = getattr(block, "version_rows", None) or list(
+        block.versions.order_by("from_day")
+    )
+    begun = [version for version in versions if version.from_day <= day]
+    chosen = begun[-1] if begun else versions[0]
+    chosen.block = block
+    return chosen
+
+
+def assigned_together(batch: str) -> list[Block]:
+    """List the blocks that were handed out in one go, by the students' names."""
+    rows = _blocks().filter(batch=batch).select_related("student")
+    return list(rows.order_by("student__name", "pk"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clash:
+    """A student whose days are taken already, and by which block."""
+
+    student: Student
+    block: Block
+
+
+def clashes(students: Iterable[Student], *, first_day: date, last_day: date) -> list[Clash]:
+    """List the blocks that a new one from `first_day` to `last_day` would overlap."""
+    wanted = {student.pk: student for student in students}
+    rows = Block.objects.filter(student_id__in=wanted, first_day__lte=last_day)
+    return [
+        Clash(student=wanted[block.student_id], block=block)
+        for block in rows.order_by("student__name", "first_day")
+        if block.last_day >= first_day and _came_about(block)
+    ]
+
+
+def setup_of(student: Student, instrument: str) -> Setup:
+    """Read how the student's instrument is built; another instrument has the usual set-up."""
+    if student.instrument != instrument:
+        return Setup()
+    return Setup(
+        clef=Clef(student.clef) if student.clef else None,
+        four_valves=student.four_valves,
+        compensating=student.compensating,
+        f_attachment=student.f_attachment,
+    )
+
+
+def _came_about(block: Block) -> bool:
+    return block.last_day >= block.first_day
+
+
+def _blocks() -> QuerySet[Block]:
+    versions = BlockVersion.objects.order_by("from_day", "pk")
+    blocks: QuerySet[Block] = Block.objects.order_by("-first_day", "-pk").prefetch_related(
+        Prefetch("versions", queryset=versions, to_attr="version_rows")
+    )
+    return blocks

@@ -1,0 +1,160 @@
+"""What a plan looks like to people: its figures, its notes and its drawings.
+
+Everything here is read from the engine's timeline; nothing is computed a second time.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from routines.engine import load, staff, timeline
+from routines.engine.dynamics import Level, Shape
+from routines.engine.instruments import Clef, Instrument
+from routines.engine.notes import Naming, display, spoken
+from routines.engine.plan import BlockPlan, Month
+from routines.engine.staff import StaffPicture
+from routines.engine.timeline import Step, Timeline, Totals
+from routines.engine.walk import Part
+from routines.models import BlockVersion
+from studio.models import Student
+
+COUNT_IN = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WalkPart:
+    """One part of the walk as a run of note names."""
+
+    part: Part
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSheet:
+    """A plan for reading: totals in seconds, the span of an open top, the notes, a drawing."""
+
+    plan: BlockPlan
+    instrument: Instrument
+    totals: Totals
+    shortest: Totals | None
+    parts: tuple[WalkPart, ...]
+    picture: StaffPicture
+    advice: tuple[load.Advice, ...]
+    dynamics: str
+
+
+def clef_of(plan: BlockPlan) -> Clef:
+    """Say in which clef the student reads: the set-up's, or the instrument's first."""
+    return plan.setup.clef or plan.player.clefs[0]
+
+
+def naming_of(student: Student) -> Naming:
+    """Say how the student's notes are named: their own way, or the studio's."""
+    return Naming(student.note_naming or student.studio.note_naming)
+
+
+def sheet(
+    plan: BlockPlan, *, naming: Naming = Naming.LETTERS, day: int = 1, month: Month | None = None
+) -> PlanSheet:
+    """Lay a plan out for reading on a day of its block, counted from 1."""
+    built = timeline.build(plan, day)
+    return PlanSheet(
+        plan=plan,
+        instrument=plan.player,
+        totals=built.totals,
+        shortest=built.shortest,
+        parts=_parts(built, naming),
+        picture=_landmarks(plan, naming),
+        advice=load.advice(plan, month),
+        dynamics=plan.dynamics.words(day),
+    )
+
+
+def staves(plan: BlockPlan, naming: Naming) -> list[dict[str, Any]]:
+    """Draw every note of the walk once, all in one frame, as {"written", "picture"}."""
+    frame = (plan.low_note, plan.highest_note)
+    return [
+        {
+            "written": note,
+            "picture": staff.draw([note], clef_of(plan), frame=frame, naming=naming),
+        }
+        for note in range(frame[0], frame[1] + 1)
+    ]
+
+
+def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any]:
+    """Write the session of a day for the player; times in seconds from the first attack."""
+    plan, block = version.plan, version.block
+    naming = naming_of(student)
+    number = block.month.turn_of(day)
+    steps = timeline.build(plan, number).steps
+    return {
+        "student": student.public_id,
+        "name": student.name,
+        "block": block.public_id,
+        "version": version.pk,
+        "day": day.isoformat(),
+        "hold": plan.hold,
+        "rest": plan.rest,
+        "tempo": plan.tempo,
+        "count_in": COUNT_IN,
+        "top_is_open": plan.top_note is None,
+        "dynamic_today": plan.dynamics.words(number),
+        "steps": [_for_player(step, naming, plan) for step in steps],
+    }
+
+
+def fingering_words(fingering: str, instrument: Instrument) -> str:
+    """Say a fingering: "open", "valves 1 and 2", "thumb and valve 1", "position 4"."""
+    if not instrument.valves:
+        return f"position {fingering}"
+    thumb, keys = fingering.startswith("T"), fingering.removeprefix("T")
+    if keys == "0":
+        return "thumb" if thumb else "open"
+    listed = " and ".join(filter(None, [", ".join(keys[:-1]), keys[-1]]))
+    valves = f"valve{'s' if len(keys) > 1 else ''} {listed}"
+    return f"thumb and {valves}" if thumb else valves
+
+
+def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
+    return {
+        "index": step.index,
+        "written": step.written,
+        "label": display(step.written, naming),
+        "spoken": spoken(step.written, naming),
+        "fingering": step.fingering,
+        "fingering_words": fingering_words(step.fingering, plan.player),
+        "hint": str(step.hint),
+        "part": str(step.part),
+        "dynamic": step.dynamic,
+        "dynamic_words": _dynamic_words(step.dynamic),
+        "start": step.start,
+        "hold": step.hold,
+        "rest": step.rest,
+    }
+
+
+def _dynamic_words(sign: str) -> str:
+    return Level(sign).words if sign in set(Level) else Shape(sign).words
+
+
+def _parts(built: Timeline, naming: Naming) -> tuple[WalkPart, ...]:
+    return tuple(
+        WalkPart(part=part, names=names)
+        for part in Part
+        if (
+            names := tuple(
+                display(step.written, naming) for step in built.steps if step.part is part
+            )
+        )
+    )
+
+
+def _landmarks(plan: BlockPlan, naming: Naming) -> StaffPicture:
+    """Draw where the walk starts, its lowest and, unless it is open, its highest note."""
+    marks = [plan.start_note, plan.low_note]
+    words = f"From {spoken(plan.start_note, naming)} down to {spoken(plan.low_note, naming)}"
+    if plan.top_note is None:
+        return staff.draw(marks, clef_of(plan), title=f"{words}, then up.", naming=naming)
+    title = f"{words}, then up to {spoken(plan.top_note, naming)}."
+    return staff.draw([*marks, plan.top_note], clef_of(plan), title=title, naming=naming)

@@ -1,0 +1,77 @@
+"""Musical words for templates."""
+
+from django import template
+
+from routines.engine import instruments, notes
+from routines.engine.notes import Naming
+from routines.engine.variants import Variant
+from routines.engine.walk import Part
+from studio.words import WEEKDAYS
+
+register = template.Library()
+
+
+@register.filter
+def minutes(seconds: float) -> str:
+    """Write seconds as people say them: 424 is "7 min 4 s", 3600 is "60 min"."""
+    whole = round(seconds)
+    parts = []
+    if whole >= 60:
+        parts.append(f"{whole // 60} min")
+    if whole % 60 or not parts:
+        parts.append(f"{whole % 60} s")
+    return " ".join(parts)
+
+
+@register.filter
+def about_minutes(seconds: float) -> str:
+    """Write seconds roughly: 424 is "7 min", anything short is "1 min"."""
+    return f"{max(1, round(seconds / 60))} min"
+
+
+@register.filter
+def note(midi: int, naming: str = "letters") -> str:
+    """Name a written note without its octave: 66 is "F♯"."""
+    return notes.display(midi, Naming(naming))
+
+
+@register.filter
+def instrument(identifier: str) -> str:
+    """Name an instrument as the trade does."""
+    return instruments.by_id(identifier).name
+
+
+@register.filter
+def weekday(number: int) -> str:
+    """Name a day of the week; Monday is 0."""
+    return WEEKDAYS[number]
+
+
+@register.filter
+def variant_name(variant: str) -> str:
+    """Name a variant; recovery says what it is, because it is the densest of all."""
+    return {
+        Variant.BASELINE: "Baseline",
+        Variant.ENDURANCE: "Endurance",
+        Variant.RECOVERY: "Recovery (short rest)",
+        Variant.COMPACT: "Compact",
+        Variant.CONTRAST: "Dynamic contrast",
+    }[Variant(variant)]
+
+
+@register.filter
+def part_name(part: str) -> str:
+    """Name a part of the walk."""
+    return {Part.DOWN: "Down", Part.BACK: "Back", Part.UP: "Up"}[Part(part)]
+
+
+@register.filter
+def percent(share: float) -> str:
+    """Write a share of one: 0.667 is "67 %"."""
+    return f"{share * 100:.0f} %"
+
+
+@register.filter
+def short_seconds(seconds: float) -> str:
+    """Write a few seconds with their tenth: 1.25 is "1.2 s", 2.0 is "2 s"."""
+    return f"{seconds:.1f}".removesuffix(".0") + " s"

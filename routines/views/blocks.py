@@ -1,0 +1,177 @@
+"""Building a block, seeing what it comes to, and handing it out."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from routines import services
+from routines.engine import instruments, variants
+from routines.engine.instruments import Setup
+from routines.engine.notes import Naming
+from routines.engine.plan import baseline
+from routines.engine.variants import Variant
+from routines.forms import AssignForm, begin_with
+from routines.queries import assigned_together, setup_of
+from routines.sheet import PlanSheet, sheet
+from studio import access, queries
+from studio.access import practice_day
+from studio.http import TeacherRequest
+from studio.models import Student
+
+
+@access.for_teacher
+@require_http_methods(["GET", "POST"])
+def assign(request: TeacherRequest) -> HttpResponse:
+    """Build a block and give it to one or several students."""
+    if request.method == "GET":
+        form = _form(request, None, initial=_begun(request))
+        return render(request, "routines/assign.html", _around(request, form))
+    form = _form(request, request.POST)
+    if not form.check_for_assigning():
+        return render(request, "routines/assign.html", _around(request, form), status=422)
+    assigned = services.assign(_order(request, form))
+    _say(request, assigned)
+    return redirect("routines:assigned", assigned.batch)
+
+
+@access.for_teacher
+@require_GET
+def preview(request: TeacherRequest) -> HttpResponse:
+    """Show what the form as it stands comes to, for every instrument it goes to."""
+    form = _form(request, request.GET)
+    form.is_valid()
+    return render(request, "routines/_preview.html", _around(request, form))
+
+
+@access.for_teacher
+@require_GET
+def assigned(request: TeacherRequest, batch: str) -> HttpResponse:
+    """Show the blocks that were assigned together, with the way to take them back."""
+    blocks = assigned_together(batch)
+    if not blocks:
+        messages.info(request, "These blocks were taken back.")
+        return redirect("routines:assign")
+    undo_ends = blocks[0].made_at + services.UNDO_TIME
+    context = {"blocks": blocks, "batch": batch, "undo": timezone.now() < undo_ends}
+    return render(request, "routines/assigned.html", context)
+
+
+@access.for_teacher
+@require_POST
+def undo_assign(request: TeacherRequest, batch: str) -> HttpResponse:
+    """Take blocks back that were assigned by mistake, within ten minutes."""
+    count = services.undo_assign(batch, moment=timezone.now())
+    if count:
+        messages.success(request, f"Taken back: {count}.")
+    else:
+        messages.warning(
+            request, "Nothing was taken back: it is over ten minutes ago, or already played."
+        )
+    return redirect("routines:assign")
+
+
+def _order(request: TeacherRequest, form: AssignForm) -> services.Order:
+    data = form.cleaned_data
+    assert form.month is not None  # noqa: S101 - checked by check_for_assigning
+    return services.Order(
+        plans=[(student, form.plan_for(student)) for student in form.chosen],
+        month=form.month,
+        by=request.user,
+        moment=timezone.now(),
+        variant=Variant(data["variant"]),
+        aim=data["aim"],
+        message=data["message"],
+        if_running=data["if_running"] or services.IfRunning.SKIP,
+    )
+
+
+def _say(request: TeacherRequest, assigned: services.Assigned) -> None:
+    if assigned.blocks:
+        messages.success(request, f"Assigned to {len(assigned.blocks)}.")
+    if assigned.skipped:
+        names = ", ".join(student.name for student in assigned.skipped)
+        messages.info(request, f"Left out, because their days are taken: {names}.")
+
+
+def _form(
+    request: TeacherRequest,
+    data: QueryDict | None,
+    *,
+    initial: Mapping[str, Any] | None = None,
+) -> AssignForm:
+    """Make the builder's form with the notes of the instrument that it is written for."""
+    students = list(access.students_of(request.membership))
+    given = str((initial or data or {}).get("instrument", ""))
+    instrument = given if given in instruments.ids() else _first_instrument(students)
+    ticked = data.getlist("students") if data is not None else (initial or {}).get("students", [])
+    readers = [row for row in students if row.public_id in ticked and row.instrument == instrument]
+    return AssignForm(
+        data,
+        initial=initial,
+        choose_from=students,
+        instrument=instrument,
+        setup=setup_of(readers[0], instrument) if readers else Setup(),
+        today=practice_day(request.membership.studio, timezone.now()),
+    )
+
+
+def _first_instrument(students: list[Student]) -> str:
+    return students[0].instrument if students else instruments.ids()[0]
+
+
+def _begun(request: TeacherRequest) -> dict[str, Any]:
+    """Begin with what the address carries over what the variant says over the baseline."""
+    students = list(access.students_of(request.membership))
+    ticked = request.GET.getlist("students")
+    chosen = [row for row in students if row.public_id in ticked]
+    player = instruments.by_id(_first_instrument(chosen or students))
+    plan = baseline(player)
+    asked = request.GET.get("apply", "")
+    typed = {name: request.GET[name] for name in request.GET if name in _KEPT}
+    if asked in set(Variant):
+        plan = variants.apply(Variant(asked), plan)
+        typed = {name: typed[name] for name in typed if name not in _BY_VARIANT}
+    today = practice_day(request.membership.studio, timezone.now())
+    begun = begin_with(plan, today=today, variant=Variant(asked) if asked else Variant.BASELINE)
+    if typed.get("instrument", player.id) != player.id:
+        typed = {name: typed[name] for name in typed if name not in _NOTES}
+    days_off = {"weekdays_off": request.GET.getlist("weekdays_off")} if "hold" in typed else {}
+    return begun | typed | days_off | {"students": ticked, "instrument": player.id}
+
+
+_NOTES = ("start_note", "low_note", "top_note", "instrument")
+_BY_VARIANT = ("hold", "rest", "dynamics", "variant")
+_KEPT = (
+    *_NOTES, *_BY_VARIANT, "tempo", "back", "first_day", "length_days", "aim", "message",
+    "if_running",
+)  # fmt: skip
+
+
+def _around(request: TeacherRequest, form: AssignForm) -> dict[str, Any]:
+    """Gather what stands around the form: the figures, and who should be talked to first."""
+    return {
+        "form": form,
+        "sheets": _sheets(request, form),
+        "hurting": queries.hurting(form.chosen),
+        "variants": list(variants.COUNTS.items()),
+        "ends": form.month.last_day if form.month else None,
+    }
+
+
+def _sheets(request: TeacherRequest, form: AssignForm) -> list[tuple[PlanSheet, list[Student]]]:
+    """Lay the plan out once for every different way that the chosen students read it."""
+    if form.plan is None:
+        return []
+    naming = Naming(request.membership.studio.note_naming)
+    readers: dict[Any, list[Student]] = {form.plan: []} if not form.chosen else {}
+    for student in form.chosen:
+        readers.setdefault(form.plan_for(student), []).append(student)
+    return [
+        (sheet(plan, naming=naming, month=form.month), students)
+        for plan, students in readers.items()
+    ]

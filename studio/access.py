@@ -1,0 +1,141 @@
+"""The door: who sees whom. Every view is behind it or on the short list of public pages.
+
+The door finds out who is there from the sign-in or from the phone's cookie, never from the
+address, and opens the scope of that studio alone. Whoever has no business with a page gets the
+same 404 as for an address that does not exist.
+"""
+
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from functools import wraps
+from typing import Any, cast
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q, QuerySet
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+from django_scopes import scope, scopes_disabled
+
+from studio import secrets
+from studio.http import StudioRequest
+from studio.models import Grant, Membership, Student, Studio, User
+
+SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
+MOST_GRANTS_ON_A_PHONE = 4
+
+View = Callable[..., HttpResponse]
+
+
+def practice_day(studio: Studio, moment: datetime) -> date:
+    """Say which practice day a moment belongs to: the studio's day ends after midnight."""
+    local = moment.astimezone(ZoneInfo(studio.time_zone))
+    ends = studio.day_ends_at
+    return (local - timedelta(hours=ends.hour, minutes=ends.minute)).date()
+
+
+def for_teacher(view: View) -> View:
+    """Let a member of a studio in, with that studio's scope; send strangers to the sign-in.
+
+    A cover teacher reads, and may change nothing.
+    """
+
+    @wraps(view)
+    def behind_the_door(request: StudioRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if not request.user.is_authenticated:
+            return redirect_to_login(request.get_full_path())
+        membership = _membership_of(request)
+        if membership is None:
+            raise Http404
+        if membership.role == "cover" and request.method not in SAFE_METHODS:
+            raise PermissionDenied
+        request.membership = membership
+        with scope(studio=membership.studio):
+            return view(request, *args, **kwargs)
+
+    behind_the_door.door = "teacher"  # type: ignore[attr-defined]
+    return behind_the_door
+
+
+def for_phone(view: View) -> View:
+    """Let a paired phone in for the student named in the address; all others get 404."""
+
+    @wraps(view)
+    def behind_the_door(
+        request: StudioRequest, student_id: str, *args: Any, **kwargs: Any
+    ) -> HttpResponse:
+        for grant in grants_of(request):
+            if grant.student.public_id == student_id:
+                request.grant = grant
+                with scope(studio=grant.student.studio):
+                    return view(request, *args, **kwargs)
+        raise Http404
+
+    behind_the_door.door = "phone"  # type: ignore[attr-defined]
+    return behind_the_door
+
+
+def students_of(membership: Membership) -> QuerySet[Student]:
+    """List the students a teacher works with, in the order of their names."""
+    students: QuerySet[Student] = Student.objects.filter(
+        studio=membership.studio, archived_on__isnull=True
+    )
+    return students.order_by("name", "pk")
+
+
+def student_of(membership: Membership, public_id: str) -> Student:
+    """Find one student of the teacher's studio; a foreign or unknown name is a 404."""
+    student = Student.objects.filter(studio=membership.studio, public_id=public_id).first()
+    if student is None:
+        raise Http404
+    found: Student = student
+    return found
+
+
+def grants_of(request: HttpRequest) -> list[Grant]:
+    """List what this phone holds: grants that are neither ended nor expired.
+
+    Read on every request, in one query, and never cached, so that a phone signed out by the
+    teacher is out at its next request.
+    """
+    held = dict(
+        part.split(".", 1)
+        for part in request.COOKIES.get(settings.PHONE_COOKIE_NAME, "").split("~")
+        if part.count(".") == 1
+    )
+    if not held:
+        return []
+    with scopes_disabled():
+        rows = list(
+            Grant.objects.filter(
+                public_id__in=list(held)[:MOST_GRANTS_ON_A_PHONE],
+                ended_at__isnull=True,
+                expires_at__gt=timezone.now(),
+                student__archived_on__isnull=True,
+            )
+            .select_related("student__studio")
+            .order_by("student__name", "pk")
+        )
+    return [row for row in rows if _is_its_secret(row, held[row.public_id])]
+
+
+def _is_its_secret(grant: Grant, given: str) -> bool:
+    return secrets.matches(given, grant.secret_hash) or (
+        bool(grant.next_secret_hash) and secrets.matches(given, grant.next_secret_hash)
+    )
+
+
+def _membership_of(request: StudioRequest) -> Membership | None:
+    with scopes_disabled():
+        row: Membership | None = (
+            Membership.objects.filter(
+                Q(ends_on__isnull=True) | Q(ends_on__gte=timezone.now().date()),
+                user=cast("User", request.user),
+            )
+            .select_related("studio", "user")
+            .order_by("pk")
+            .first()
+        )
+    return row

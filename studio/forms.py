@@ -1,0 +1,193 @@
+"""What teachers type about studios and students."""
+
+from datetime import date
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+from django.contrib.auth import password_validation
+from django.core.exceptions import ValidationError
+
+from studio.models import User
+from studio.words import WEEKDAYS, Grade
+
+NOTE_NAMINGS = (
+    ("letters", "Letters: F♯, B♭, B"),
+    ("german", "German: Fis, B, H"),
+    ("solfege", "Do re mi: fa♯, si♭, si"),
+)
+
+
+def _zones() -> list[tuple[str, str]]:
+    """List the time zones that people mean, in the order of their names."""
+    return [
+        (zone, zone.replace("_", " "))
+        for zone in sorted(available_timezones())
+        if "/" in zone and not zone.startswith(("Etc/", "SystemV/", "posix/", "right/"))
+    ] + [("UTC", "UTC")]
+
+
+class StudioForm(forms.Form):
+    """The studio's settings."""
+
+    name = forms.CharField(label="Studio's name", max_length=80)
+    time_zone = forms.ChoiceField(
+        label="Time zone", choices=_zones, help_text="Days are counted in this zone."
+    )
+    day_ends_at = forms.TimeField(
+        label="Day ends at",
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        help_text="Practice before this hour counts for the evening before. 00:00 to 06:00.",
+    )
+    back_fill_days = forms.IntegerField(
+        label="Days to fill in later",
+        min_value=0,
+        max_value=14,
+        help_text="How many days back a student may still check in. 0 to 14.",
+    )
+    link_hours = forms.IntegerField(
+        label="A sent link lasts",
+        min_value=1,
+        max_value=168,
+        help_text="Hours until a phone's link is too old. 1 to 168, which is a week.",
+    )
+    note_naming = forms.ChoiceField(
+        label="Note names", choices=NOTE_NAMINGS, widget=forms.RadioSelect
+    )
+
+    def clean_day_ends_at(self) -> Any:
+        """Keep the end of the day in the night."""
+        ends = self.cleaned_data["day_ends_at"]
+        if ends.hour > 6 or (ends.hour == 6 and ends.minute):
+            message = f"{ends:%H:%M} is too late: choose 00:00 to 06:00."
+            raise ValidationError(message)
+        return ends
+
+
+class FirstRunForm(forms.Form):
+    """The first page of an empty studio: who you are."""
+
+    token = forms.CharField(
+        label="First-run token",
+        max_length=100,
+        help_text="It stands in the window where you started Filar.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+    )
+    studio_name = forms.CharField(label="Studio's name", max_length=80)
+    time_zone = forms.ChoiceField(label="Time zone", choices=_zones, initial="UTC")
+    name = forms.CharField(
+        label="Your name", max_length=80, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    email = forms.EmailField(
+        label="Your e-mail",
+        max_length=254,
+        widget=forms.EmailInput(attrs={"autocomplete": "username"}),
+        help_text="You sign in with it.",
+    )
+    password = forms.CharField(
+        label="A password",
+        strip=False,
+        max_length=128,
+        widget=forms.PasswordInput(
+            attrs={"autocomplete": "new-password"},
+            render_value=False,
+        ),
+        help_text="At least 12 characters. A few words in a row are good.",
+    )
+
+    def clean_token(self) -> str:
+        """Forgive spaces round a pasted token."""
+        return str(self.cleaned_data["token"]).strip()
+
+    def clean(self) -> dict[str, Any]:
+        """Hold the password against the usual rules, with the name and e-mail at hand."""
+        data = super().clean() or {}
+        if data.get("password"):
+            owner = User(email=data.get("email", ""), name=data.get("name", ""))
+            try:
+                password_validation.validate_password(data["password"], owner)
+            except ValidationError as error:
+                self.add_error("password", error)
+        return data
+
+    @property
+    def studio(self) -> dict[str, Any]:
+        """The studio's part of what was typed."""
+        return {
+            "name": self.cleaned_data["studio_name"],
+            "time_zone": self.cleaned_data["time_zone"],
+        }
+
+    @property
+    def teacher(self) -> dict[str, Any]:
+        """The teacher's part of what was typed."""
+        return {name: self.cleaned_data[name] for name in ("name", "email", "password")}
+
+
+class PersonForm(forms.Form):
+    """The fields of a student that are about the person; what they play is added above."""
+
+    name = forms.CharField(label="First name or nickname", max_length=80)
+    grade = forms.ChoiceField(
+        label="Grade",
+        choices=(
+            (Grade.BEGINNER, "Beginner"),
+            (Grade.INTERMEDIATE, "Intermediate"),
+            (Grade.OPEN, "Open"),
+        ),
+        initial=Grade.BEGINNER,
+        widget=forms.RadioSelect,
+    )
+    group = forms.CharField(
+        label="Group or place", max_length=80, required=False, help_text="Such as a school."
+    )
+    lesson_day = forms.TypedChoiceField(
+        label="Lesson day",
+        choices=(("", "Not fixed"), *((str(i), day) for i, day in enumerate(WEEKDAYS))),
+        coerce=int,
+        empty_value=None,
+        required=False,
+    )
+    note_naming = forms.ChoiceField(
+        label="Note names", choices=(("", "As in the studio"), *NOTE_NAMINGS), required=False
+    )
+    child = forms.TypedChoiceField(
+        label="Child or adult",
+        choices=(("yes", "Child"), ("no", "Adult")),
+        coerce=lambda value: value == "yes",
+        widget=forms.RadioSelect,
+        help_text="Up to which age a parent decides is set by local law.",
+    )
+    parent_email = forms.EmailField(
+        label="Parent's e-mail", required=False, max_length=254, help_text="Only for reminders."
+    )
+    consent_on = forms.DateField(
+        label="Parent said yes on",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="A child's phone can be set up once a parent has said yes. Until then: paper.",
+    )
+    consent_how = forms.CharField(
+        label="How they said it",
+        max_length=120,
+        required=False,
+        help_text="Such as: signed form, e-mail, at the lesson.",
+    )
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def clean_consent_on(self) -> date | None:
+        """Refuse a yes that has not been said yet."""
+        said: date | None = self.cleaned_data["consent_on"]
+        if said and said > self.today:
+            message = f"{said:%d %B %Y} is still to come: write the day they said yes."
+            raise ValidationError(message)
+        return said
+
+
+class CloseDiscomfortForm(forms.Form):
+    """What a teacher says on closing a discomfort."""
+
+    spoken_with_family = forms.BooleanField(label="I have spoken with the family", required=False)

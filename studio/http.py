@@ -1,0 +1,56 @@
+"""What every request and answer carries."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib.auth.models import AnonymousUser
+from django.http import HttpRequest, HttpResponse
+from django_htmx.middleware import HtmxDetails
+
+from studio.models import Grant, Membership, User
+
+PERMISSIONS = ", ".join(
+    [
+        *(f"{name}=()" for name in ("camera", "microphone", "geolocation", "payment", "usb")),
+        *(f"{name}=()" for name in ("midi", "accelerometer", "gyroscope")),
+        "screen-wake-lock=(self)",  # the session needs it
+        "autoplay=(self)",
+    ]
+)
+
+
+class StudioRequest(HttpRequest):
+    """A request with what the middleware and the door have put on it."""
+
+    user: User | AnonymousUser
+    htmx: HtmxDetails
+    membership: Membership
+    grant: Grant
+
+
+class TeacherRequest(StudioRequest):
+    """A request that has passed the teachers' door: somebody is signed in."""
+
+    user: User
+
+
+class HeadersMiddleware:
+    """Adds the headers that no other middleware of ours writes, on every answer."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let the page be made, then add the headers; a page's own choice stays."""
+        response = self.get_response(request)
+        response.headers.setdefault("Permissions-Policy", PERMISSIONS)
+        response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        response.headers.setdefault("X-Robots-Tag", "noindex, nofollow")
+        if response.headers.get("Content-Type", "").startswith(("text/html", "application/json")):
+            response.headers.setdefault("Cache-Control", "no-store")
+        return response
+
+
+def membership(request: HttpRequest) -> dict[str, Any]:
+    """Give templates the teacher's place in the studio, or None for everybody else."""
+    return {"membership": getattr(request, "membership", None)}

@@ -1,0 +1,70 @@
+"""What is read about people and phones."""
+
+from collections.abc import Iterable
+
+from django.db.models import Prefetch, QuerySet
+from django.utils import timezone
+
+from studio.models import Discomfort, Grant, Offer, Student
+from studio.words import GrantState
+
+
+def with_open_things(students: QuerySet[Student]) -> QuerySet[Student]:
+    """Read each student's open discomforts along, for `open_discomforts`."""
+    return students.prefetch_related(
+        Prefetch("discomfort_set", queryset=_still_open(), to_attr="_open_discomforts")
+    )
+
+
+def open_discomforts(student: Student) -> list[Discomfort]:
+    """List what hurt and no teacher has closed, the newest first."""
+    read_along: list[Discomfort] | None = getattr(student, "_open_discomforts", None)
+    return list(_still_open().filter(student=student)) if read_along is None else read_along
+
+
+def hurting(students: Iterable[Student]) -> list[Student]:
+    """Name the students with a discomfort that no teacher has closed, in the given order."""
+    students = list(students)
+    hurt = set(
+        Discomfort.objects.filter(
+            closed_at__isnull=True, student_id__in=[student.pk for student in students]
+        ).values_list("student_id", flat=True)
+    )
+    return [student for student in students if student.pk in hurt]
+
+
+def phones_of(student: Student) -> QuerySet[Grant]:
+    """List a student's phones that are not ended, the newest first."""
+    return (
+        Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=timezone.now())
+        .select_related("student")
+        .order_by("-made_at")
+    )
+
+
+def phones_to_confirm(students: QuerySet[Student]) -> QuerySet[Grant]:
+    """List the phones of these students that wait for the teacher's yes, oldest first."""
+    return (
+        Grant.objects.filter(
+            student__in=students,
+            state=GrantState.PROVISIONAL,
+            ended_at__isnull=True,
+            expires_at__gt=timezone.now(),
+        )
+        .select_related("student")
+        .order_by("made_at")
+    )
+
+
+def waiting_offer(student: Student) -> Offer | None:
+    """Find the offer that could still be used, if there is one."""
+    offer: Offer | None = (
+        Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=timezone.now())
+        .order_by("-made_at")
+        .first()
+    )
+    return offer
+
+
+def _still_open() -> QuerySet[Discomfort]:
+    return Discomfort.objects.filter(closed_at__isnull=True).order_by("-told_at")

@@ -1,0 +1,164 @@
+"""Setting up a phone: an offer is handed out, used once, and becomes a grant."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Literal
+
+from django.db import transaction
+from django.db.models import F
+from django_scopes import scopes_disabled
+
+from studio import secrets
+from studio.models import Grant, Offer, Student, User
+from studio.words import GrantState, OfferKind
+
+LESSON_MINUTES = 10
+GRANT_DAYS = 400  # browsers keep a cookie no longer
+MOST_PHONES = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeOffer:
+    """An offer and its token, which is shown once and never stored."""
+
+    offer: Offer
+    token: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Redeemed:
+    """A phone that was just set up, and the secret for its cookie."""
+
+    grant: Grant
+    secret: str
+
+
+def make_offer(student: Student, *, kind: OfferKind, by: User, moment: datetime) -> MadeOffer:
+    """Make a way to set up one phone; a new one ends the old ones."""
+    token = secrets.new_secret()
+    lasts = (
+        timedelta(minutes=LESSON_MINUTES)
+        if kind is OfferKind.LESSON
+        else timedelta(hours=student.studio.link_hours)
+    )
+    with transaction.atomic():
+        Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment).update(
+            expires_at=moment
+        )
+        offer = Offer.objects.create(
+            student=student,
+            kind=kind,
+            token_hash=secrets.hashed(token),
+            made_by=by,
+            made_at=moment,
+            expires_at=moment + lasts,
+        )
+    return MadeOffer(offer=offer, token=token)
+
+
+def redeem(
+    token: str, *, label: str, moment: datetime, just_once: bool = False
+) -> Redeemed | Literal["full"] | None:
+    """Use a token up. Of two phones at the same moment one wins; the other gets None.
+
+    Unknown, used and expired tokens are all None. "full" means that the student has as many
+    phones as allowed; the token is not used up then.
+    """
+    with scopes_disabled(), transaction.atomic():
+        offer = (
+            Offer.objects.select_related("student__studio")
+            .filter(token_hash=secrets.hashed(token), student__archived_on__isnull=True)
+            .first()
+        )
+        if offer is None or not offer.student.may_use_a_phone:
+            return None
+        if offer.used_at is not None or offer.expires_at <= moment:
+            return None
+        if _phones_in_use(offer.student, moment) >= MOST_PHONES:
+            return "full"
+        taken = Offer.objects.filter(
+            pk=offer.pk, used_at__isnull=True, expires_at__gt=moment
+        ).update(used_at=moment)
+        if taken != 1:
+            return None
+        return _grant(offer, label=label, moment=moment, just_once=just_once)
+
+
+def confirm_phone(grant: Grant, *, moment: datetime) -> Grant:
+    """Say that the phone is the student's; it may then see the month as well."""
+    if grant.state == GrantState.PROVISIONAL:
+        grant.state = GrantState.CONFIRMED
+        grant.confirmed_at = moment
+        grant.save(update_fields=["state", "confirmed_at"])
+    return grant
+
+
+def refuse_phone(grant: Grant, *, moment: datetime) -> Grant:
+    """Say that the phone is not the student's: it stops, and what it filed is set aside."""
+    return _end(grant, GrantState.REFUSED, moment)
+
+
+def sign_out_phone(grant: Grant, *, moment: datetime) -> Grant:
+    """Shut a phone out at its next request; what it filed stays."""
+    return _end(grant, GrantState.ENDED, moment)
+
+
+def note_use(grant: Grant, *, day: date) -> None:
+    """Note the day a phone was last used, for the teacher's list of phones."""
+    grant.last_day = day
+    grant.save(update_fields=["last_day"])
+
+
+def wants_new_secret(grant: Grant) -> bool:
+    """Whether the phone was confirmed and still shows the secret from before."""
+    return grant.state == GrantState.CONFIRMED and not grant.secret_is_new
+
+
+def renew_secret(grant: Grant) -> str:
+    """Give a confirmed phone a new secret; the old one holds until the new one comes back.
+
+    A copy of the cookie made while the phone was waiting for its yes is worth nothing once the
+    phone has answered with the new one.
+    """
+    secret = secrets.new_secret()
+    grant.next_secret_hash = secrets.hashed(secret)
+    grant.save(update_fields=["next_secret_hash"])
+    return secret
+
+
+def settle_secret(grant: Grant) -> None:
+    """Drop the old secret: the phone has shown the new one."""
+    Grant.objects.filter(pk=grant.pk).update(
+        secret_hash=F("next_secret_hash"), next_secret_hash="", secret_is_new=True
+    )
+
+
+def _phones_in_use(student: Student, moment: datetime) -> int:
+    return int(
+        Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=moment).count()
+    )
+
+
+def _grant(offer: Offer, *, label: str, moment: datetime, just_once: bool) -> Redeemed:
+    secret = secrets.new_secret()
+    beside_the_teacher = offer.kind == OfferKind.LESSON
+    grant = Grant.objects.create(
+        student=offer.student,
+        offer=offer,
+        kind="once" if just_once else "student",
+        state=GrantState.CONFIRMED if beside_the_teacher else GrantState.PROVISIONAL,
+        secret_hash=secrets.hashed(secret),
+        label=label,
+        made_at=moment,
+        confirmed_at=moment if beside_the_teacher else None,
+        secret_is_new=beside_the_teacher,
+        expires_at=moment + (timedelta(hours=2) if just_once else timedelta(days=GRANT_DAYS)),
+    )
+    return Redeemed(grant=grant, secret=secret)
+
+
+def _end(grant: Grant, state: GrantState, moment: datetime) -> Grant:
+    grant.state = state
+    grant.ended_at = moment
+    grant.save(update_fields=["state", "ended_at"])
+    return grant

@@ -1,0 +1,78 @@
+"""Writes about studios and students."""
+
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+
+from studio import secrets
+from studio.models import Membership, SetupToken, Student, Studio, User
+from studio.words import Role
+
+
+def new_setup_token() -> str | None:
+    """Make a first-run token, or None where somebody can already sign in."""
+    if User.objects.exists():
+        return None
+    token = secrets.new_secret()
+    SetupToken.objects.all().delete()
+    SetupToken.objects.create(token_hash=secrets.hashed(token))
+    return token
+
+
+def set_up_studio(
+    *, token: str, moment: datetime, studio: dict[str, Any], teacher: dict[str, Any]
+) -> User | None:
+    """Make the studio and its first teacher; None if the token is wrong or has been used."""
+    with transaction.atomic():
+        used = SetupToken.objects.filter(
+            token_hash=secrets.hashed(token), used_at__isnull=True
+        ).update(used_at=moment)
+        if used != 1 or User.objects.exists():
+            return None
+        return make_studio(studio=studio, teacher=teacher)
+
+
+def make_studio(*, studio: dict[str, Any], teacher: dict[str, Any]) -> User:
+    """Make a studio with one teacher who may do everything in it."""
+    with transaction.atomic():
+        made = Studio.objects.create(**studio)
+        user = User.objects.create_user(**teacher)
+        Membership.objects.create(studio=made, user=user, role=Role.TEACHER)
+    return user
+
+
+def change_studio(studio: Studio, **fields: Any) -> Studio:
+    """Write the studio's settings; stored days never move with the zone."""
+    for name, value in fields.items():
+        setattr(studio, name, value)
+    studio.save(update_fields=list(fields))
+    return studio
+
+
+def add_student(studio: Studio, **fields: Any) -> Student:
+    """Add a student to a studio."""
+    student: Student = Student.objects.create(studio=studio, **fields)
+    return student
+
+
+def change_student(student: Student, **fields: Any) -> Student:
+    """Write a student's fields; blocks keep the instrument they were made for."""
+    for name, value in fields.items():
+        setattr(student, name, value)
+    student.save(update_fields=list(fields))
+    return student
+
+
+def archive_student(student: Student, *, day: date) -> Student:
+    """Take a student off the lists; the phones stop at once, the history stays."""
+    student.archived_on = day
+    student.save(update_fields=["archived_on"])
+    return student
+
+
+def bring_back_student(student: Student) -> Student:
+    """Put an archived student back on the lists."""
+    student.archived_on = None
+    student.save(update_fields=["archived_on"])
+    return student

@@ -1,0 +1,87 @@
+"""The public pages and the answers to errors."""
+
+from typing import Any
+
+from django.contrib.auth import login
+from django.db import connection
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from studio import access
+from studio.forms import FirstRunForm
+from studio.http import StudioRequest
+from studio.models import User
+from studio.services import people
+
+
+@require_GET
+def home(request: StudioRequest) -> HttpResponse:
+    """Send a teacher to the overview, a paired phone to its practice, others to the sign-in."""
+    if request.user.is_authenticated:
+        return redirect("progress:overview")
+    if access.grants_of(request):
+        return redirect("progress:who")
+    if not User.objects.exists():
+        return redirect("studio:first_run")
+    return redirect("account_login")
+
+
+@require_GET
+def healthz(request: HttpRequest) -> HttpResponse:  # noqa: ARG001 - a view takes a request
+    """Say ok where the database answers."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1")
+    return HttpResponse("ok", content_type="text/plain; charset=utf-8")
+
+
+@require_GET
+def help_page(request: HttpRequest) -> HttpResponse:
+    """Show general information for teachers and students."""
+    return render(request, "studio/help.html", {"help_is_open": True})
+
+
+@require_http_methods(["GET", "POST"])
+def first_run(request: StudioRequest) -> HttpResponse:
+    """Make the first studio, once, for whoever has the token from the console."""
+    if User.objects.exists():
+        raise Http404
+    form = FirstRunForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        user = people.set_up_studio(
+            token=form.cleaned_data["token"],
+            moment=timezone.now(),
+            studio=form.studio,
+            teacher=form.teacher,
+        )
+        if user is not None:
+            login(request, user)
+            return redirect("routines:add_student")
+        form.add_error("token", "This is not the token. Start Filar again to see a new one.")
+    return render(request, "studio/first_run.html", {"form": form})
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
+    """Answer a request that cannot be read."""
+    return render(request, "400.html", status=400)
+
+
+def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
+    """Answer somebody who may look but not touch."""
+    return render(request, "403.html", status=403)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
+    """Answer an address that is not there, or not for whoever asks: the two look the same."""
+    return render(request, "404.html", status=404)
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """Answer a fault of ours without a trace of it."""
+    return render(request, "500.html", status=500)
+
+
+def csrf_failure(request: HttpRequest, **kwargs: Any) -> HttpResponse:  # noqa: ARG001
+    """Answer a form that came without its token."""
+    return render(request, "403_csrf.html", status=403)

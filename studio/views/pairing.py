@@ -1,0 +1,98 @@
+"""Setting up a phone, and signing it out."""
+
+import segno
+from django.conf import settings
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.cache import patch_cache_control
+from django.utils.safestring import mark_safe
+from django.views.decorators.http import require_http_methods, require_POST
+
+from studio import access, phone
+from studio.http import StudioRequest, TeacherRequest
+from studio.models import Grant, Student
+from studio.queries import phones_of
+from studio.services import pairing
+from studio.words import OfferKind
+
+
+@require_http_methods(["GET", "POST"])
+def pair(request: StudioRequest) -> HttpResponse:
+    """Turn a link into a set-up phone. Looking does nothing; only the button uses the link up."""
+    context: dict[str, object] = {}
+    if request.method == "POST":
+        made = pairing.redeem(
+            request.POST.get("token", "")[:100],
+            label=phone.label(request.headers.get("User-Agent", "")),
+            moment=timezone.now(),
+            just_once=request.POST.get("once") == "yes",
+        )
+        if isinstance(made, pairing.Redeemed):
+            welcome = redirect("progress:today", made.grant.student.public_id)
+            phone.remember(request, welcome, made)
+            return welcome
+        context = {"problem": "full" if made == "full" else "gone"}
+    response = render(request, "studio/pair.html", context, status=410 if context else 200)
+    response["Referrer-Policy"] = "no-referrer"
+    patch_cache_control(response, no_store=True)
+    return response
+
+
+@access.for_teacher
+@require_POST
+def offer(request: TeacherRequest, student_id: str, kind: str) -> HttpResponse:
+    """Make a link or a code for one phone and show it this once."""
+    student = access.student_of(request.membership, student_id)
+    if not student.may_use_a_phone:
+        messages.error(
+            request,
+            f"No link made. {student.name} is a child and no parent's yes is noted. "
+            "Write it down under Change details, or use paper until then.",
+        )
+        return redirect("progress:student", student.public_id)
+    made = pairing.make_offer(student, kind=OfferKind(kind), by=request.user, moment=timezone.now())
+    link = f"{settings.ADDRESS}{reverse('studio:pair')}#{made.token}"
+    context = {"student": student, "offer": made.offer, "link": link, "qr": _drawn(link)}
+    return render(request, "studio/offer.html", context)
+
+
+@access.for_teacher
+@require_POST
+def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpResponse:
+    """Confirm a phone, refuse it, or sign it out."""
+    grant = get_object_or_404(Grant.objects.select_related("student"), public_id=grant_id)
+    name, moment = grant.student.name, timezone.now()
+    if answer == "confirm":
+        pairing.confirm_phone(grant, moment=moment)
+        messages.success(request, f"Confirmed: {name}'s {grant.label}.")
+    elif answer == "refuse":
+        pairing.refuse_phone(grant, moment=moment)
+        messages.success(
+            request, f"Refused: the {grant.label} is out, and what it filed is set aside."
+        )
+    else:
+        pairing.sign_out_phone(grant, moment=moment)
+        messages.success(request, f"Signed out: {name}'s {grant.label}. Its check-ins stay.")
+    return redirect("progress:student", grant.student.public_id)
+
+
+@access.for_teacher
+@require_POST
+def sign_out_all(request: TeacherRequest, student_id: str) -> HttpResponse:
+    """Sign out every phone of one student at once."""
+    student: Student = access.student_of(request.membership, student_id)
+    for grant in phones_of(student):
+        pairing.sign_out_phone(grant, moment=timezone.now())
+    messages.success(request, "All phones are signed out. Check-ins already here stay.")
+    return redirect("progress:student", student.public_id)
+
+
+def _drawn(link: str) -> str:
+    """Draw the link as a QR code in SVG, dark on white, without inline style."""
+    code = segno.make(link, error="m").svg_inline(
+        scale=6, border=4, dark="#000", light="#fff", omitsize=True, svgclass=None, lineclass=None
+    )
+    return mark_safe(code)  # noqa: S308 - the drawing is ours and holds no text

@@ -1,0 +1,68 @@
+"""The words that stand in the studio's columns, and how each is said on a screen."""
+
+from enum import StrEnum
+
+
+class Grade(StrEnum):
+    """How far a student has come, for ranges and advice."""
+
+    BEGINNER = "beginner"
+    INTERMEDIATE = "intermediate"
+    OPEN = "open"
+
+
+class Role(StrEnum):
+    """What a member of a studio may do."""
+
+    TEACHER = "teacher"
+    COVER = "cover"
+
+
+class InterruptionKind(StrEnum):
+    """What keeps a student from the plan for a while."""
+
+    AWAY = "away"
+    ILL = "ill"
+    MOUTH = "mouth"
+    LIGHT = "light"
+
+
+class Place(StrEnum):
+    """Where something hurt."""
+
+    LIPS = "lips"
+    TEETH = "teeth"
+    JAW = "jaw"
+    NECK = "neck"
+    CHEST = "chest"
+    BACK = "back"
+    HANDS = "hands"
+    HEAD = "head"
+    DIZZY = "dizzy"
+    OTHER = "other"
+
+
+class HowMuch(StrEnum):
+    """How much it hurt: a little is stored as mild, a lot as pain."""
+
+    MILD = "mild"
+    PAIN = "pain"
+
+
+class OfferKind(StrEnum):
+    """How a phone is set up: beside the teacher, or by a link that was sent."""
+
+    LESSON = "lesson"
+    SENT = "sent"
+
+
+class GrantState(StrEnum):
+    """What a phone may do."""
+
+    PROVISIONAL = "provisional"
+    CONFIRMED = "confirmed"
+    ENDED = "ended"
+    REFUSED = "refused"
+
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
