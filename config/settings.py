@@ -17,6 +17,8 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
 BASE_DIR = Path(__file__).resolve().parent.parent
+SQLITE = "django.db.backends.sqlite3"
+POSTGRESQL = "django.db.backends.postgresql"
 
 
 def _yes_or_no(name: str, *, default: bool) -> bool:
@@ -81,14 +83,16 @@ def _sqlite_options() -> dict[str, Any]:
 
 def _database(folder: Path) -> dict[str, Any]:
     """Read DATABASE_URL; without it the studio lies in var/filar.sqlite3."""
-    try:
-        found: dict[str, Any] = dict(
-            dj_database_url.config(default=f"sqlite:///{folder / 'filar.sqlite3'}")
-        )
-    except (ValueError, KeyError) as error:
-        message = f"DATABASE_URL: {error}. Write sqlite:///file or postgres://user@host/name."
-        raise ImproperlyConfigured(message) from error
-    if found["ENGINE"] == "django.db.backends.sqlite3":
+    found: dict[str, Any] = {"ENGINE": SQLITE, "NAME": folder / "filar.sqlite3"}
+    if address := os.environ.get("DATABASE_URL"):
+        try:
+            found = dict(dj_database_url.parse(address))
+        except (ValueError, KeyError):
+            found = {}
+    if found.get("ENGINE") not in {SQLITE, POSTGRESQL}:
+        message = "DATABASE_URL: write sqlite:///file or postgres://user@host/name."
+        raise ImproperlyConfigured(message)
+    if found["ENGINE"] == SQLITE:
         found["OPTIONS"] = _sqlite_options()
     return found
 
@@ -129,6 +133,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]
@@ -180,6 +185,7 @@ LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "progress:overview"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_ADAPTER = "studio.accounts.ClosedDoorAdapter"
+ACCOUNT_FORMS = {"login": "studio.accounts.SignInForm"}
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None

@@ -1,0 +1,73 @@
+# Two commands are enough: `make demo` and `make test`. `make help` lists all of them.
+
+PORT ?= 8000
+export PORT
+
+PYTHON := .venv/bin/python
+MANAGE := $(PYTHON) manage.py
+# The checks ask no database anything, so they must not leave an empty one behind.
+CHECK := DATABASE_URL=sqlite://:memory: $(MANAGE)
+NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
+
+.DEFAULT_GOAL := help
+.PHONY: help setup demo run serve test check lint browser fmt lock clean
+.NOTPARALLEL:
+
+help: ## list these commands
+	@sed -n 's/^\([a-z]*\):.*## /\1|/p' Makefile | while IFS='|' read -r name text; do \
+		printf '  make %-8s %s\n' "$$name" "$$text"; done
+
+setup: ## make .venv with all that work on the code needs
+	@python3 .ci/install.py requirements-test.txt
+
+demo: ## serve a studio of invented people on http://127.0.0.1:PORT (8000)
+	@python3 .ci/install.py requirements.txt
+	@exec $(PYTHON) .ci/serve.py demo
+
+run: ## serve your own studio, kept in var/studio.sqlite3 or in DATABASE_URL
+	@python3 .ci/install.py $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.txt,requirements.txt)
+	@exec $(PYTHON) .ci/serve.py run
+
+serve: setup ## serve the demo's studio to somebody working on the code: it reloads itself
+	@$(MANAGE) migrate --noinput -v 0
+	@FILAR_DEBUG=True exec $(MANAGE) runserver "127.0.0.1:$(PORT)"
+
+test: setup browser lint ## run every check and every test, those in a browser too
+	@$(PYTHON) -m pytest
+
+check: setup lint ## the same without the browser
+	@$(PYTHON) -m pytest -m "not browser"
+
+lint: setup ## format, lint, types, import contracts, migrations, Django's own checks
+	.venv/bin/ruff format --check .
+	.venv/bin/ruff check .
+	.venv/bin/djlint --lint --quiet templates
+	.venv/bin/mypy . .ci/*.py
+	.venv/bin/lint-imports
+	$(CHECK) makemigrations --check --dry-run
+	$(CHECK) check
+	@echo "manage.py check --deploy, at the settings of a public site"
+	@FILAR_ADDRESS=https://studio.example FILAR_SECRET_KEY="$(NEW_KEY)" \
+		$(CHECK) check --deploy --fail-level DEBUG
+
+browser: setup ## find a Chromium for the browser tests, or install one
+	@$(PYTHON) .ci/chromium.py
+
+fmt: setup ## put the code into its form
+	@.venv/bin/ruff check --fix-only .
+	@.venv/bin/ruff format .
+
+UV := $(or $(shell command -v uv),.venv/bin/uv)
+LOCK := $(UV) pip compile --quiet --universal --python-version 3.11 --generate-hashes \
+	--no-emit-index-url --no-header pyproject.toml
+
+lock: ## write the lock files anew from pyproject.toml (needs uv)
+	@test -x $(UV) || { echo "make lock needs uv. Type: .venv/bin/pip install uv"; exit 1; }
+	$(LOCK) -o requirements.txt
+	$(LOCK) --constraint requirements.txt --extra postgres -o requirements-postgres.txt
+	$(LOCK) --constraint requirements.txt --extra recordings -o requirements-recordings.txt
+	$(LOCK) --constraint requirements.txt --group test -o requirements-test.txt
+
+clean: ## remove caches; .venv and the studios in var/ stay
+	@find . -name __pycache__ -type d -not -path './.venv/*' -prune -exec rm -rf {} +
+	@rm -rf .mypy_cache .pytest_cache .ruff_cache .import_linter_cache .hypothesis htmlcov .coverage
