@@ -26,38 +26,40 @@ def file_check_in(
     The same key with the same answers is the same row, however often it comes; the same key with
     other answers raises CheckInError. Another key for the day is a revision, and both are kept.
     """
-    student = grant.student
-    block = running(blocks_of(student), day)
-    if block is None:
-        message = f"There is no block on {day:%A %d %B}: choose another day."
-        raise CheckInError(message)
-    facts = {"day": day, "block": block, "version": version_on(block, day), **answers}
-    with transaction.atomic():
-        check_in, is_new = CheckIn.objects.get_or_create(
-            student=student,
-            key=key,
-            defaults={
-                **facts,
-                "grant": grant,
-                "source": Source.PHONE,
-                "done_at": done_at,
-                "received_at": moment,
-            },
-        )
-        if not is_new and any(getattr(check_in, name) != facts[name] for name in facts):
-            message = f"You saved {check_in.day:%A} already with other answers."
+    student, answered = grant.student, {"day": day, **answers}
+    # Looked up first: a repeat must find its row whatever has become of the block since.
+    check_in = CheckIn.objects.filter(student=student, key=key).first()
+    if check_in is None:
+        block = running(blocks_of(student), day)
+        if block is None:
+            message = f"There is no block on {day:%A %d %B}: choose another day."
             raise CheckInError(message)
-        if is_new and check_in.discomfort in {Discomfort.MILD, Discomfort.PAIN}:
-            wellbeing.open_discomfort(
-                student,
-                key=key,
-                day=day,
-                moment=moment,
-                place=Place(check_in.place) if check_in.place else None,
-                how_much=HowMuch(check_in.discomfort),
+        arrival = {"grant": grant, "source": Source.PHONE, "received_at": moment}
+        played = {"block": block, "version": version_on(block, day), "done_at": done_at}
+        with transaction.atomic():
+            check_in, is_new = CheckIn.objects.get_or_create(
+                student=student, key=key, defaults={**answered, **played, **arrival}
             )
+            if is_new:
+                _tell_if_it_hurt(check_in)
+    if any(getattr(check_in, name) != answered[name] for name in answered):
+        message = f"You saved {check_in.day:%A} already with other answers."
+        raise CheckInError(message)
     saved: CheckIn = check_in
     return saved
+
+
+def _tell_if_it_hurt(check_in: CheckIn) -> None:
+    """Open a discomfort under the check-in's own key, so that it is told once."""
+    if check_in.discomfort in {Discomfort.MILD, Discomfort.PAIN}:
+        wellbeing.open_discomfort(
+            check_in.student,
+            key=check_in.key,
+            day=check_in.day,
+            moment=check_in.received_at,
+            place=Place(check_in.place) if check_in.place else None,
+            how_much=HowMuch(check_in.discomfort),
+        )
 
 
 def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: datetime) -> NotToday:

@@ -99,7 +99,7 @@ def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any
         "tempo": plan.tempo,
         "count_in": COUNT_IN,
         "top_is_open": plan.top_note is None,
-        "dynamic_today": plan.dynamics.words(number),
+        "dynamic_today": plan.dynamics.words(number).removeprefix("Today: ").capitalize(),
         "steps": [_for_player(step, naming, plan) for step in steps],
     }
 

@@ -1,6 +1,7 @@
 """Building a block, seeing what it comes to, and handing it out."""
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -15,8 +16,15 @@ from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
 from routines.engine.plan import baseline
 from routines.engine.variants import Variant
-from routines.forms import AssignForm, begin_with
-from routines.queries import assigned_together, setup_of
+from routines.forms.blocks import AssignForm, as_typed, begin_with, by_variant
+from routines.queries import (
+    assigned_together,
+    blocks_of,
+    last_over,
+    running,
+    setup_of,
+    version_on,
+)
 from routines.sheet import PlanSheet, sheet
 from studio import access, queries
 from studio.access import practice_day
@@ -29,8 +37,11 @@ from studio.models import Student
 def assign(request: TeacherRequest) -> HttpResponse:
     """Build a block and give it to one or several students."""
     if request.method == "GET":
-        form = _form(request, None, initial=_begun(request))
-        return render(request, "routines/assign.html", _around(request, form))
+        begun = _begun(request)
+        form = _form(request, None, initial=begun)
+        figures = _form(request, as_typed(begun))
+        figures.is_valid()
+        return render(request, "routines/assign.html", _around(request, form, figures))
     form = _form(request, request.POST)
     if not form.check_for_assigning():
         return render(request, "routines/assign.html", _around(request, form), status=422)
@@ -108,6 +119,10 @@ def _form(
     students = list(access.students_of(request.membership))
     given = str((initial or data or {}).get("instrument", ""))
     instrument = given if given in instruments.ids() else _first_instrument(students)
+    if data is not None and given != instrument:
+        # A hidden field has no place for an error: what the page did not send is put right.
+        data = data.copy()
+        data["instrument"] = instrument
     ticked = data.getlist("students") if data is not None else (initial or {}).get("students", [])
     readers = [row for row in students if row.public_id in ticked and row.instrument == instrument]
     return AssignForm(
@@ -125,41 +140,59 @@ def _first_instrument(students: list[Student]) -> str:
 
 
 def _begun(request: TeacherRequest) -> dict[str, Any]:
-    """Begin with what the address carries over what the variant says over the baseline."""
+    """Begin with what the address carries, over the variant asked for, over what is played now."""
     students = list(access.students_of(request.membership))
     ticked = request.GET.getlist("students")
     chosen = [row for row in students if row.public_id in ticked]
-    player = instruments.by_id(_first_instrument(chosen or students))
-    plan = baseline(player)
-    asked = request.GET.get("apply", "")
-    typed = {name: request.GET[name] for name in request.GET if name in _KEPT}
-    if asked in set(Variant):
-        plan = variants.apply(Variant(asked), plan)
-        typed = {name: typed[name] for name in typed if name not in _BY_VARIANT}
     today = practice_day(request.membership.studio, timezone.now())
-    begun = begin_with(plan, today=today, variant=Variant(asked) if asked else Variant.BASELINE)
-    if typed.get("instrument", player.id) != player.id:
+    begun = _played_now(chosen, today) or begin_with(
+        baseline(instruments.by_id(_first_instrument(chosen or students))), first_day=today
+    )
+    typed = {name: request.GET[name] for name in request.GET if name in _KEPT}
+    if typed.get("instrument", begun["instrument"]) != begun["instrument"]:
         typed = {name: typed[name] for name in typed if name not in _NOTES}
-    days_off = {"weekdays_off": request.GET.getlist("weekdays_off")} if "hold" in typed else {}
-    return begun | typed | days_off | {"students": ticked, "instrument": player.id}
+    if "hold" in typed:
+        begun["weekdays_off"] = request.GET.getlist("weekdays_off")
+    begun = begun | typed | {"students": ticked}
+    asked = request.GET.get("apply", "")
+    return begun | by_variant(Variant(asked), begun) if asked in set(Variant) else begun
+
+
+def _played_now(chosen: list[Student], today: date) -> dict[str, Any] | None:
+    """Begin with the block that the one chosen student has, to start when it ends."""
+    if len(chosen) != 1:
+        return None
+    blocks = blocks_of(chosen[0])
+    block = running(blocks, today) or last_over(blocks, today)
+    if block is None or block.instrument != chosen[0].instrument:
+        return None
+    first_day = max(today, block.last_day + timedelta(days=1))
+    plan = version_on(block, block.last_day).plan
+    begun = begin_with(plan, first_day=first_day, variant=Variant(block.variant))
+    return begun | {"weekdays_off": [str(day) for day in block.weekdays_off]}
 
 
 _NOTES = ("start_note", "low_note", "top_note", "instrument")
-_BY_VARIANT = ("hold", "rest", "dynamics", "variant")
 _KEPT = (
-    *_NOTES, *_BY_VARIANT, "tempo", "back", "first_day", "length_days", "aim", "message",
+    *_NOTES, "hold", "rest", "dynamics", "variant", "tempo", "back", "first_day", "length_days", "aim", "message",
     "if_running",
 )  # fmt: skip
 
 
-def _around(request: TeacherRequest, form: AssignForm) -> dict[str, Any]:
-    """Gather what stands around the form: the figures, and who should be talked to first."""
+def _around(
+    request: TeacherRequest, form: AssignForm, figures: AssignForm | None = None
+) -> dict[str, Any]:
+    """Gather what stands around the form: the figures, and who should be talked to first.
+
+    A form that nobody has sent yet has no figures of its own; `figures` is its twin, as if sent.
+    """
+    figures = figures or form
     return {
         "form": form,
-        "sheets": _sheets(request, form),
+        "sheets": _sheets(request, figures),
         "hurting": queries.hurting(form.chosen),
         "variants": list(variants.COUNTS.items()),
-        "ends": form.month.last_day if form.month else None,
+        "ends": figures.month.last_day if figures.month else None,
     }
 
 

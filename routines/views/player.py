@@ -2,6 +2,7 @@
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
@@ -26,5 +27,8 @@ def play(request: StudioRequest) -> HttpResponse:
         "student": student,
         "session": session(student, version, day),
         "staves": staves(version.plan, naming_of(student)),
+        "today_url": reverse("progress:today", args=[student.public_id]),
+        "check_in_url": reverse("progress:check_in", args=[student.public_id]),
+        "hurt_url": reverse("progress:hurt", args=[student.public_id]),
     }
     return render(request, "routines/session.html", context)

@@ -7,7 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from routines.forms import StudentForm
+from routines.forms.students import StudentForm
 from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest

@@ -7,7 +7,7 @@ from django.db import connection
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
 from studio import access
 from studio.forms import FirstRunForm
@@ -28,7 +28,7 @@ def home(request: StudioRequest) -> HttpResponse:
     return redirect("account_login")
 
 
-@require_GET
+@require_safe
 def healthz(request: HttpRequest) -> HttpResponse:  # noqa: ARG001 - a view takes a request
     """Say ok where the database answers."""
     with connection.cursor() as cursor:

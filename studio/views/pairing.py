@@ -22,7 +22,7 @@ from studio.words import OfferKind
 @require_http_methods(["GET", "POST"])
 def pair(request: StudioRequest) -> HttpResponse:
     """Turn a link into a set-up phone. Looking does nothing; only the button uses the link up."""
-    context: dict[str, object] = {}
+    problem, status = "", 200
     if request.method == "POST":
         made = pairing.redeem(
             request.POST.get("token", "")[:100],
@@ -34,8 +34,8 @@ def pair(request: StudioRequest) -> HttpResponse:
             welcome = redirect("progress:today", made.grant.student.public_id)
             phone.remember(request, welcome, made)
             return welcome
-        context = {"problem": "full" if made == "full" else "gone"}
-    response = render(request, "studio/pair.html", context, status=410 if context else 200)
+        problem, status = ("full", 409) if made == "full" else ("gone", 410)
+    response = render(request, "studio/pair.html", {"problem": problem}, status=status)
     response["Referrer-Policy"] = "no-referrer"
     patch_cache_control(response, no_store=True)
     return response

@@ -1,0 +1,264 @@
+"""A block as a teacher builds it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.http import QueryDict
+
+from routines.engine import dynamics, instruments, notes, plan, section, variants
+from routines.engine.instruments import Clef, Setup
+from routines.engine.plan import BlockPlan, Month, PlanError
+from routines.engine.variants import Aim, Variant
+from routines.engine.walk import WayBack
+from routines.queries import Clash, clashes, setup_of
+from routines.services import IfRunning
+from studio.models import Student
+from studio.words import WEEKDAYS
+
+OPEN_TOP = "open"
+SOONEST_DAYS_BACK = 31
+LATEST_DAYS_AHEAD = 366
+
+
+def dynamics_choices() -> list[tuple[str, list[tuple[str, str]]]]:
+    """List the dynamics a block may have, in the words of the trade."""
+    pairs = (("f", "p"), ("p", "f"), ("mf", "p"), ("mf", "pp"), ("f", "mp"))
+    words = {level.value: level.words for level in dynamics.Level}
+    levels = [(sign, f"{sign}: {words[sign]}") for sign in ("pp", "p", "mp", "mf", "f", "ff")]
+    by_day = [(f"by-day:{a},{b}", f"{a}, next day {b}") for a, b in pairs]
+    by_note = [(f"by-note:{a},{b}", f"{a}, next note {b}") for a, b in pairs]
+    inside = [
+        (f"inside:{shape.value}", f"{shape.value}: {shape.words}") for shape in dynamics.Shape
+    ]
+    return [
+        ("One level", levels),
+        ("Alternate by day", by_day),
+        ("Alternate by note", by_note),
+        ("A shape inside each note", inside),
+    ]
+
+
+def note_choices(instrument: str, setup: Setup) -> list[tuple[str, str]]:
+    """List an instrument's notes from the lowest up, with the one it starts on marked."""
+    player = instruments.by_id(instrument)
+    marks = {player.start_note: "usual start", player.low_note: "usual low note"}
+    return [
+        (
+            str(row.written),
+            f"{notes.name(row.written)} ({marks[row.written]})"
+            if row.written in marks
+            else notes.name(row.written),
+        )
+        for row in instruments.chart(player, setup)
+    ]
+
+
+class AssignForm(forms.Form):
+    """A block as a teacher builds it, and for whom."""
+
+    students = forms.MultipleChoiceField(
+        label="Students", widget=forms.CheckboxSelectMultiple, required=False
+    )
+    instrument = forms.ChoiceField(widget=forms.HiddenInput)
+    variant = forms.ChoiceField(
+        widget=forms.HiddenInput, choices=[(word.value, word.value) for word in Variant]
+    )
+    hold = forms.IntegerField(label="Hold", help_text="counts, 2 to 32")
+    rest = forms.IntegerField(label="Rest", help_text="counts, 0 to 32")
+    tempo = forms.IntegerField(label="Tempo", help_text="counts a minute, 20 to 240")
+    start_note = forms.TypedChoiceField(label="Start", coerce=int)
+    low_note = forms.TypedChoiceField(label="Lowest", coerce=int)
+    top_note = forms.TypedChoiceField(
+        label="Highest",
+        coerce=lambda value: None if value == OPEN_TOP else int(value),
+        empty_value=None,
+    )
+    back = forms.TypedChoiceField(
+        label="Way back to the start",
+        choices=(
+            (WayBack.RESTART.value, "Lift off and restart"),
+            (WayBack.STEP.value, "By half steps"),
+        ),
+        coerce=WayBack,
+        widget=forms.RadioSelect,
+    )
+    dynamics = forms.TypedChoiceField(
+        label="Dynamics", choices=dynamics_choices, coerce=dynamics.parse
+    )
+    first_day = forms.DateField(
+        label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    length_days = forms.IntegerField(label="Length", help_text="days, 7 to 62")
+    weekdays_off = forms.TypedMultipleChoiceField(
+        label="Days off",
+        choices=[(str(number), day[:3]) for number, day in enumerate(WEEKDAYS)],
+        coerce=int,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    aim = forms.TypedChoiceField(
+        label="Aim",
+        choices=(("", "None"), *((aim.value, aim.value.capitalize()) for aim in Aim)),
+        coerce=Aim,
+        empty_value=None,
+        required=False,
+    )
+    message = forms.CharField(
+        label="A word to the student",
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    if_running = forms.TypedChoiceField(
+        label="Where these days are taken",
+        choices=(
+            (IfRunning.AFTER.value, "Start after it"),
+            (IfRunning.REPLACE.value, "Replace it"),
+            (IfRunning.SKIP.value, "Leave them out"),
+        ),
+        coerce=IfRunning,
+        empty_value=None,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        choose_from: Sequence[Student],
+        instrument: str,
+        setup: Setup,
+        today: date,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.choose_from = {student.public_id: student for student in choose_from}
+        self.setup, self.today = setup, today
+        self.plan: BlockPlan | None = None
+        self.month: Month | None = None
+        self.clashes: list[Clash] = []
+        listed = note_choices(instrument, setup)
+        self._offer("students", [(row.public_id, row.name) for row in choose_from])
+        self._offer("instrument", [(row.id, row.name) for row in instruments.INSTRUMENTS])
+        self._offer("start_note", listed)
+        self._offer("low_note", listed)
+        open_top = (OPEN_TOP, "Open: as high as the sound stays good")
+        self._offer("top_note", [open_top, *reversed(listed)])
+
+    @property
+    def chosen(self) -> list[Student]:
+        """The students ticked so far, in the order of the list."""
+        ticked = set(self["students"].value() or ())
+        return [row for public_id, row in self.choose_from.items() if public_id in ticked]
+
+    def clean_first_day(self) -> date:
+        """Keep the first day near enough to be meant."""
+        day: date = self.cleaned_data["first_day"]
+        soonest = self.today - timedelta(days=SOONEST_DAYS_BACK)
+        latest = self.today + timedelta(days=LATEST_DAYS_AHEAD)
+        if not soonest <= day <= latest:
+            message = f"{day:%d %B %Y}: choose a day from {soonest:%d %B %Y} to {latest:%d %B %Y}."
+            raise ValidationError(message)
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        """Build the plan and the month; each PlanError goes to the field it names."""
+        data: dict[str, Any] = super().clean() or {}
+        self.plan = self._build(BlockPlan, _PLAN_FIELDS, setup=self.setup)
+        self.month = self._build(Month, _MONTH_FIELDS)
+        return data
+
+    def plan_for(self, student: Student) -> BlockPlan:
+        """Carry the plan over to a student's own instrument."""
+        assert self.plan is not None  # noqa: S101 - only asked for after a clean
+        player = instruments.by_id(student.instrument)
+        return section.carry(self.plan, player, setup_of(student, student.instrument))
+
+    def check_for_assigning(self) -> bool:
+        """Hold the form against what assigning needs besides a plan: students, and free days."""
+        if not self.chosen:
+            self.add_error("students", "Nobody is ticked: tick at least one student.")
+        if not self.is_valid() or self.month is None:
+            return False
+        self.clashes = clashes(
+            self.chosen, first_day=self.month.first_day, last_day=self.month.last_day
+        )
+        if self.clashes and self.cleaned_data["if_running"] is None:
+            self.add_error("if_running", self._about_clashes())
+        return self.is_valid()
+
+    def _about_clashes(self) -> str:
+        said = [
+            f"{clash.student.name} has a block to {clash.block.last_day:%d %B}."
+            for clash in self.clashes
+        ]
+        return " ".join([*said, "Choose what happens."])
+
+    def _build(self, make: Any, names: tuple[str, ...], **more: Any) -> Any:
+        data = self.cleaned_data
+        if any(name not in data for name in names):
+            return None
+        values = {name: data[name] for name in names}
+        if "weekdays_off" in values:
+            values["weekdays_off"] = frozenset(values["weekdays_off"])
+        try:
+            return make(**values, **more)
+        except PlanError as error:
+            self.add_error(error.field if error.field in self.fields else None, str(error))
+            return None
+
+    def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
+        field = self.fields[name]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type
+        field.choices = choices
+
+
+_PLAN_FIELDS = (
+    "instrument", "start_note", "low_note", "top_note", "back", "hold", "rest", "tempo", "dynamics",
+)  # fmt: skip
+_MONTH_FIELDS = ("first_day", "length_days", "weekdays_off")
+
+
+def begin_with(
+    base: BlockPlan, *, first_day: date, variant: Variant = Variant.BASELINE
+) -> dict[str, Any]:
+    """Fill the builder with a plan: what a teacher starts to change."""
+    return {
+        "instrument": base.instrument,
+        "variant": variant.value,
+        "hold": base.hold,
+        "rest": base.rest,
+        "tempo": base.tempo,
+        "start_note": base.start_note,
+        "low_note": base.low_note,
+        "top_note": OPEN_TOP if base.top_note is None else base.top_note,
+        "back": base.back.value,
+        "dynamics": str(base.dynamics),
+        "first_day": first_day,
+        "length_days": plan.DEFAULT_LENGTH,
+        "weekdays_off": [str(plan.SUNDAY)],
+    }
+
+
+def by_variant(variant: Variant, begun: Mapping[str, Any]) -> dict[str, Any]:
+    """Say which of the builder's fields a variant sets, and to what; the others stay."""
+    try:
+        now = dynamics.parse(str(begun["dynamics"]))
+    except dynamics.DynamicsError:
+        now = dynamics.MEZZO_FORTE
+    player = instruments.by_id(str(begun["instrument"]))
+    applied = variants.apply(variant, replace(plan.baseline(player), dynamics=now))
+    counts = {} if variant is Variant.CONTRAST else {"hold": applied.hold, "rest": applied.rest}
+    return {"variant": variant.value, "dynamics": str(applied.dynamics), **counts}
+
+
+def as_typed(values: Mapping[str, Any]) -> QueryDict:
+    """Say a form's first values as if they had been sent."""
+    typed = QueryDict(mutable=True)
+    for name, value in values.items():
+        typed.setlist(name, value if isinstance(value, list) else [str(value)])
+    return typed

@@ -1,0 +1,161 @@
+"""Every page, as a person meets it: axe finds nothing, nothing scrolls sideways.
+
+axe-core is an independent checker of WCAG 2.2 (Deque, MPL-2.0); 0 violations is necessary, not
+enough. The `laptop` and `phone` fixtures also fail on any policy violation, script error or request
+to another host.
+"""
+
+import json
+from io import StringIO
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.core.management import call_command
+from django.urls import get_resolver
+from playwright.sync_api import Page, expect
+
+from progress.models import CheckIn
+from routines.models import Block
+from studio.models import Student
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+WIDTHS = (320, 390, 1280)
+TEACHERS = {
+    "progress:overview", "progress:student", "routines:students", "routines:add_student",
+    "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
+    "account_change_password",
+}  # fmt: skip
+STUDENTS = {
+    "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
+}  # fmt: skip
+EVERYBODYS = {"studio:help", "studio:pair", "account_login", "progress:who"}
+# Pages that other tests look at, or that are no pages of their own.
+ELSEWHERE = {
+    "studio:home": "sends on",
+    "studio:healthz": "plain text for a monitor",
+    "studio:first_run": "only before the first account: see below",
+    "studio:offer": "made by POST: see below",
+    "studio:answer_phone": "POST",
+    "studio:sign_out_all": "POST",
+    "studio:close_discomfort": "POST",
+    "routines:archive_student": "POST",
+    "routines:preview": "a part of the assign page",
+    "routines:undo_assign": "POST",
+    "progress:not_today": "POST",
+    "progress:hurt": "POST",
+    "account_logout": "POST from every page; its own page asks once more",
+}
+
+
+def look(page: Page, address: str) -> None:
+    """Open a page at every width in both themes; complain in the words of axe."""
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 800})
+            answer = page.goto(address)
+            assert answer is not None
+            assert answer.status == 200, address
+            check(page, f"{address} at {width} px, {scheme}")
+
+
+def check(page: Page, where: str) -> None:
+    found = Axe().run(page)
+    assert not found.response["violations"], f"{where}\n{found.generate_report()}"
+    too_wide = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    assert too_wide <= 0, f"{where} scrolls sideways by {too_wide} px"
+
+
+@pytest.fixture
+def demo(live_server) -> dict:
+    out = StringIO()
+    call_command("demo_studio", "--json", stdout=out)
+    return {**json.loads(out.getvalue()), "url": live_server.url}
+
+
+def sign_in(page: Page, demo: dict) -> None:
+    page.goto(f"{demo['url']}/sign-in")
+    page.get_by_label("E-mail").fill(demo["teacher"]["email"])
+    page.get_by_label("Password", exact=True).fill(demo["teacher"]["password"])
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/overview")
+
+
+def names(resolver, space: str = "") -> set[str]:
+    found: set[str] = set()
+    for entry in resolver.url_patterns:
+        if hasattr(entry, "url_patterns"):
+            found |= names(entry, f"{entry.namespace}:" if entry.namespace else space)
+        else:
+            found.add(f"{space}{entry.name}")
+    return found
+
+
+def test_no_address_is_forgotten_here() -> None:
+    assert names(get_resolver()) == TEACHERS | STUDENTS | EVERYBODYS | set(ELSEWHERE)
+
+
+def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
+    hurting = Student._base_manager.filter(discomfort__closed_at__isnull=True).distinct()
+    student = hurting.filter(discomfort__isnull=False)[0].public_id
+    batch = Block._base_manager.order_by("-made_at")[0].batch
+    sign_in(laptop, demo)
+
+    for path in (
+        "/overview", f"/students/{student}", "/students", "/students/new",
+        f"/students/{student}/details", f"/blocks/assign?students={student}", "/blocks/assign",
+        f"/blocks/assigned/{batch}", "/settings", "/settings/password",
+    ):  # fmt: skip
+        look(laptop, demo["url"] + path)
+
+    laptop.goto(f"{demo['url']}/students/{student}")
+    laptop.get_by_role("button", name="Make a link to send").click()
+    check(laptop, "the page with a link")
+
+
+def test_axe_finds_nothing_on_a_form_that_was_sent_back(demo, laptop: Page, troubles) -> None:
+    troubles.allow("422")
+    sign_in(laptop, demo)
+    laptop.goto(f"{demo['url']}/blocks/assign")
+    laptop.get_by_label("Hold", exact=True).fill("99")
+    laptop.get_by_role("button", name="Assign").click()
+
+    expect(laptop.get_by_text("Hold 99 counts: choose 2 to 32.").first).to_be_visible()
+    expect(laptop.get_by_label("Hold", exact=True)).to_have_value("99")
+    check(laptop, "the builder with an error")
+
+
+def test_axe_finds_nothing_on_a_students_pages(
+    demo, phone: Page, laptop: Page, troubles
+) -> None:
+    troubles.allow("422")
+    phone.goto(demo["url"] + demo["students"][0]["pair"])
+    phone.get_by_role("button", name="Use this phone").click()
+    phone.wait_for_url("**/practice/*")
+    today = phone.url
+    sign_in(laptop, demo)
+    laptop.goto(f"{demo['url']}/students/{today.rsplit('/', 1)[-1]}")
+    laptop.get_by_role("button", name="Yes, confirm").click()
+
+    for path in ("", "/check-in", "/month", "/session"):
+        look(phone, today + path)
+    phone.goto(today + "/check-in")
+    phone.get_by_role("button", name="Nothing hurt. Save for").click()
+    check(phone, "the check-in with what is missing")
+    phone.get_by_role("button", name="Save anyway").click()
+    phone.wait_for_url("**/saved/*")
+    look(phone, phone.url)
+    assert CheckIn._base_manager.order_by("-pk")[0].attack is None
+
+
+def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
+    for path in ("/help", "/sign-in", "/pair", "/practice"):
+        look(phone, demo["url"] + path)
+
+
+@pytest.mark.parametrize("path", ["/first-run"])
+def test_axe_finds_nothing_on_the_first_run(live_server, laptop: Page, path) -> None:
+    look(laptop, live_server.url + path)
