@@ -196,4 +196,5 @@ class HurtForm(forms.Form):
     """What the session sends when something hurts; nothing else has to be said."""
 
     key = forms.UUIDField()
+    day = forms.DateField(required=False)
     step = forms.IntegerField(required=False, min_value=0, max_value=1000)

@@ -5,7 +5,8 @@ address, and opens the scope of that studio alone. Whoever has no business with 
 same 404 as for an address that does not exist.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from functools import wraps
 from typing import Any, cast
@@ -52,7 +53,7 @@ def for_teacher(view: View) -> View:
         if membership.role == "cover" and request.method not in SAFE_METHODS:
             raise PermissionDenied
         request.membership = membership
-        with scope(studio=membership.studio):
+        with _inside(membership.studio):
             return view(request, *args, **kwargs)
 
     behind_the_door.door = "teacher"  # type: ignore[attr-defined]
@@ -69,7 +70,7 @@ def for_phone(view: View) -> View:
         for grant in grants_of(request):
             if grant.student.public_id == student_id:
                 request.grant = grant
-                with scope(studio=grant.student.studio):
+                with _inside(grant.student.studio):
                     return view(request, *args, **kwargs)
         raise Http404
 
@@ -119,6 +120,13 @@ def grants_of(request: HttpRequest) -> list[Grant]:
             .order_by("student__name", "pk")
         )
     return [row for row in rows if _is_its_secret(row, held[row.public_id])]
+
+
+@contextmanager
+def _inside(studio: Studio) -> Iterator[None]:
+    """Open one studio's scope, and show times as its clocks do."""
+    with scope(studio=studio), timezone.override(ZoneInfo(studio.time_zone)):
+        yield
 
 
 def _is_its_secret(grant: Grant, given: str) -> bool:

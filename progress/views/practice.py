@@ -1,6 +1,6 @@
 """The student's own pages: who is practising, today, not today, my month."""
 
-from datetime import date
+from datetime import date, timedelta
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
@@ -78,10 +78,13 @@ def hurt(request: StudioRequest) -> HttpResponse:
     if not form.is_valid():
         return HttpResponse("Not kept. Tell your teacher now.", status=400, content_type=_PLAIN)
     student, moment = request.grant.student, timezone.now()
+    now = practice_day(student.studio, moment)
+    said: date = form.cleaned_data["day"] or now
     wellbeing.open_discomfort(
         student,
         key=form.cleaned_data["key"],
-        day=practice_day(student.studio, moment),
+        # A report that waited on the phone keeps its day, unless the phone's clock is far off.
+        day=said if now - LONGEST_WAIT <= said <= now else now,
         moment=moment,
         step=form.cleaned_data["step"] or 0,
     )
@@ -106,6 +109,7 @@ def my_month(request: StudioRequest) -> HttpResponse:
 
 
 _PLAIN = "text/plain; charset=utf-8"
+LONGEST_WAIT = timedelta(days=14)
 
 
 def _state_of_today(month: StudentMonth, day: date) -> str:

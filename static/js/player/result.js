@@ -4,7 +4,7 @@
  * @typedef {{from: number, to: number}} Stretch  seconds of the session, played without a pause
  * @typedef {import("./position.js").Session} Session
  * @typedef {"all"|"top"|"stopped"} Stopped
- * @typedef {{block: string, version: number, day: string, seconds: number, notes_played: number,
+ * @typedef {{student: string, block: string, version: number, day: string, seconds: number, notes_played: number,
  *   notes_planned: number, completed: number, last_good_note: number|null, stopped: Stopped,
  *   finished_at: string}} Result
  */
@@ -21,6 +21,7 @@ export function resultOf(session, stretches, stopped, lastGoodNote, moment) {
   const played = session.steps.filter((step) => stretches.some((stretch) => endsIn(step, stretch))).length;
   const planned = session.steps.length;
   return {
+    student: session.student,
     block: session.block,
     version: session.version,
     day: session.day,
