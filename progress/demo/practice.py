@@ -179,6 +179,8 @@ def _ratings(diary: Diary, day: date, *, flatters: float, spread: float) -> dict
     """Draw the four answers round what would be heard that day; a few stay unanswered."""
     character, random = diary.character, diary.random
     heard = character.level + character.gain * diary.progress(day) + flatters
+    if _hurts(diary, day):
+        heard -= 1.4
     answers: dict[str, int | None] = {}
     for name in RATINGS:
         drawn = round(random.gauss(heard + _LESS[name], spread))
@@ -189,6 +191,8 @@ def _ratings(diary: Diary, day: date, *, flatters: float, spread: float) -> dict
 def _effort(diary: Diary, day: date) -> int | None:
     character, random = diary.character, diary.random
     middle = character.effort + character.strain * diary.progress(day)
+    if _hurts(diary, day):
+        middle += 3
     step = round(random.gauss(middle, 1.3) / 2)
     return None if random.random() < 0.01 else 2 * min(max(step, 1), 5)
 

@@ -24,8 +24,8 @@ def effort(value: int | None) -> str:
 
 @register.filter
 def full_note(midi: int) -> str:
-    """Name a written note with its octave: 66 is "F#4"."""
-    return notes.name(midi)
+    """Name a written note with its octave: 66 is "F♯4"."""
+    return f"{notes.display(midi)}{notes.spelling(midi).octave}"
 
 
 @register.filter

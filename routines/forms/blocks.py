@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from routines.engine import dynamics, instruments, notes, plan, section, variants
-from routines.engine.instruments import Clef, Setup
+from routines.engine.instruments import Setup
 from routines.engine.plan import BlockPlan, Month, PlanError
 from routines.engine.variants import Aim, Variant
 from routines.engine.walk import WayBack

@@ -174,8 +174,8 @@ def _played_now(chosen: list[Student], today: date) -> dict[str, Any] | None:
 
 _NOTES = ("start_note", "low_note", "top_note", "instrument")
 _KEPT = (
-    *_NOTES, "hold", "rest", "dynamics", "variant", "tempo", "back", "first_day", "length_days", "aim", "message",
-    "if_running",
+    *_NOTES, "hold", "rest", "dynamics", "variant", "tempo", "back", "first_day",
+    "length_days", "aim", "message", "if_running",
 )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ to another host.
 
 import json
 from io import StringIO
+from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -51,7 +52,7 @@ ELSEWHERE = {
 def look(page: Page, address: str) -> None:
     """Open a page at every width in both themes; complain in the words of axe."""
     for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        page.emulate_media(color_scheme=scheme)
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 800})
             answer = page.goto(address)
@@ -70,13 +71,13 @@ def check(page: Page, where: str) -> None:
 
 
 @pytest.fixture
-def demo(live_server) -> dict:
+def demo(live_server) -> dict[str, Any]:
     out = StringIO()
     call_command("demo_studio", "--json", stdout=out)
     return {**json.loads(out.getvalue()), "url": live_server.url}
 
 
-def sign_in(page: Page, demo: dict) -> None:
+def sign_in(page: Page, demo: dict[str, Any]) -> None:
     page.goto(f"{demo['url']}/sign-in")
     page.get_by_label("E-mail").fill(demo["teacher"]["email"])
     page.get_by_label("Password", exact=True).fill(demo["teacher"]["password"])
@@ -128,9 +129,7 @@ def test_axe_finds_nothing_on_a_form_that_was_sent_back(demo, laptop: Page, trou
     check(laptop, "the builder with an error")
 
 
-def test_axe_finds_nothing_on_a_students_pages(
-    demo, phone: Page, laptop: Page, troubles
-) -> None:
+def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, troubles) -> None:
     troubles.allow("422")
     phone.goto(demo["url"] + demo["students"][0]["pair"])
     phone.get_by_role("button", name="Use this phone").click()

@@ -7,16 +7,17 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from progress.demo import doors, filling
 from progress.demo.filling import Demo, OtherStudioError
+from studio.commands import BAD_INPUT, OneLineCommand
 
 DEFAULT_SEED = 8
 
 
-class Command(BaseCommand):
+class Command(OneLineCommand):
     """Makes the demo's studio where there is none, and says how to get in."""
 
     help = "Fill an empty database with a studio of invented people, and say how to get in."
@@ -35,13 +36,13 @@ class Command(BaseCommand):
                 f"{settings.ADDRESS} is a public address, and the demo's password is known to all: "
                 "run demo_studio without FILAR_ADDRESS."
             )
-            raise CommandError(message, returncode=2)
+            raise CommandError(message, returncode=BAD_INPUT)
         call_command("migrate", interactive=False, verbosity=0)
         moment = timezone.now()
         try:
             demo = filling.find() or filling.fill(seed=options["seed"], moment=moment)
         except OtherStudioError as error:
-            raise CommandError(str(error), returncode=2) from error
+            raise CommandError(str(error), returncode=BAD_INPUT) from error
         lines = [_as_json(demo, moment)] if options["json"] else _as_text(demo, moment)
         self.stdout.write("\n".join(lines))
 

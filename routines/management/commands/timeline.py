@@ -2,18 +2,17 @@
 
 import json
 import re
-import sys
-from typing import Any, NoReturn
+from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from routines.engine import dynamics, instruments, notes, timeline
 from routines.engine.notes import NoteError
 from routines.engine.plan import HOLD_LIMITS, LENGTH_LIMITS, REST_LIMITS, TEMPO_LIMITS, BlockPlan
 from routines.engine.timeline import Step, Timeline, Totals
 from routines.engine.walk import WayBack
+from studio.commands import BAD_INPUT, OneLineCommand
 
-_BAD_INPUT = 2
 _DECIMALS = 9
 _HERTZ_DECIMALS = 6
 _OPEN = "open"
@@ -21,31 +20,10 @@ _DAY_LIMITS = (1, LENGTH_LIMITS[1])
 _WHOLE_NUMBER = re.compile(r"[+-]?[0-9]{1,9}")
 
 
-class OneLineParser(CommandParser):
-    """A parser that says what is wrong in one line, with exit status 2."""
-
-    def error(self, message: str) -> NoReturn:
-        """Leave out the usage that argparse prints before an error."""
-        line = " ".join(message.split())
-        text = f"{line[0].upper()}{line[1:]}. See: manage.py timeline --help"
-        if not self.called_from_command_line:
-            raise CommandError(text, returncode=_BAD_INPUT)
-        self.exit(_BAD_INPUT, f"{text}\n")
-
-
-class Command(BaseCommand):
+class Command(OneLineCommand):
     """Print the session that a plan makes."""
 
     help = "Print one session of held notes as JSON: its totals and every note, in seconds."
-    requires_system_checks = ()
-    _called_from_command_line = False
-
-    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
-        """Build the parser: no abbreviated options, errors on one line."""
-        parser = super().create_parser(prog_name, subcommand, allow_abbrev=False, **kwargs)
-        # Django names its parser class inside create_parser; ours adds no state of its own.
-        parser.__class__ = OneLineParser
-        return parser
 
     def add_arguments(self, parser: CommandParser) -> None:
         """Name the options; what they may be is for the engine to say."""
@@ -65,22 +43,12 @@ class Command(BaseCommand):
         )
         add("--day", default="1", help=f"day of the month, {_span(_DAY_LIMITS)} (1)")
 
-    def execute(self, *args: Any, **options: Any) -> str | None:
-        """Run, and turn bad input into its one line when started from a shell."""
-        try:
-            return super().execute(*args, **options)
-        except CommandError as error:
-            if not self._called_from_command_line:
-                raise
-            self.stderr.write(str(error))
-            sys.exit(_BAD_INPUT)
-
     def handle(self, *_args: Any, **options: Any) -> str:
         """Build the session and write it down."""
         try:
             session = timeline.build(_plan(options), _number(options, "day", _DAY_LIMITS))
         except ValueError as error:
-            raise CommandError(str(error), returncode=_BAD_INPUT) from error
+            raise CommandError(str(error), returncode=BAD_INPUT) from error
         return json.dumps(_session(session))
 
 

@@ -1,0 +1,51 @@
+"""How a command of this project speaks: bad input gets one clear line and exit status 2."""
+
+import os
+import sys
+from typing import Any, NoReturn
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+BAD_INPUT = 2
+
+
+class OneLineParser(CommandParser):
+    """A parser that says what is wrong in one line, with exit status 2."""
+
+    def error(self, message: str) -> NoReturn:
+        """Leave out the usage that argparse prints before an error."""
+        line = " ".join(message.split())
+        command = self.prog.split()[-1]
+        text = f"{line[0].upper()}{line[1:]}. See: manage.py {command} --help"
+        if not self.called_from_command_line:
+            raise CommandError(text, returncode=BAD_INPUT)
+        self.exit(BAD_INPUT, f"{text}\n")
+
+
+class OneLineCommand(BaseCommand):
+    """A command that needs no database and no pages, and reports bad input in one line."""
+
+    requires_system_checks = ()
+    _called_from_command_line = False
+
+    def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
+        """Build the parser: no abbreviated options, errors on one line."""
+        parser = super().create_parser(prog_name, subcommand, allow_abbrev=False, **kwargs)
+        # Django names its parser class inside create_parser; ours adds no state of its own.
+        parser.__class__ = OneLineParser
+        return parser
+
+    def execute(self, *args: Any, **options: Any) -> str | None:
+        """Run, and turn bad input into its one line when started from a shell."""
+        try:
+            return super().execute(*args, **options)
+        except CommandError as error:
+            if not self._called_from_command_line:
+                raise
+            self.stderr.write(str(error))
+            sys.exit(error.returncode)
+        except BrokenPipeError:
+            # Whoever read our lines has seen enough, as `head` does; Python would complain once
+            # more when it flushes at the end.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(1)

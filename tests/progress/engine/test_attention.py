@@ -1,0 +1,70 @@
+"""Who to look in on. The seven days of silence are a decision of this program."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from progress.engine.attention import QUIET_AFTER_DAYS, Code, Reason, look_in
+
+TODAY = date(2026, 11, 25)
+
+
+def ago(days: int) -> date:
+    return TODAY - timedelta(days=days)
+
+
+def test_somebody_who_reports_and_is_well_needs_no_look():
+    assert look_in(day=TODAY, asked_since=ago(20), hurts=[], news=[ago(1), ago(3)]) == ()
+
+
+@pytest.mark.parametrize(("silent", "told"), [(6, False), (7, True), (8, True)])
+def test_silence_counts_from_the_seventh_day_without_news(silent, told):
+    reasons = look_in(day=TODAY, asked_since=ago(20), hurts=[], news=[ago(silent)])
+
+    assert [reason.code is Code.QUIET for reason in reasons] == [True] * told
+    assert QUIET_AFTER_DAYS == 7
+
+
+def test_silence_says_how_long_and_since_when():
+    reasons = look_in(day=TODAY, asked_since=ago(20), hurts=[], news=[ago(15), ago(9)])
+
+    assert reasons == (Reason(code=Code.QUIET, figure=9, since=ago(9)),)
+
+
+@pytest.mark.parametrize(("begun", "told"), [(5, False), (6, True)])
+def test_somebody_who_never_reported_is_given_the_first_seven_days(begun, told):
+    reasons = look_in(day=TODAY, asked_since=ago(begun), hurts=[], news=[])
+
+    assert bool(reasons) is told
+
+
+def test_news_from_before_the_block_does_not_make_the_silence_longer():
+    reasons = look_in(day=TODAY, asked_since=ago(3), hurts=[], news=[ago(30)])
+
+    assert reasons == ()
+
+
+@pytest.mark.parametrize("asked_since", [None, TODAY + timedelta(days=1)])
+def test_silence_is_no_reason_while_nothing_is_asked(asked_since):
+    assert look_in(day=TODAY, asked_since=asked_since, hurts=[], news=[ago(30)]) == ()
+
+
+def test_news_of_days_to_come_are_no_news_yet():
+    tomorrow = TODAY + timedelta(days=1)
+
+    reasons = look_in(day=TODAY, asked_since=ago(20), hurts=[], news=[ago(8), tomorrow])
+
+    assert reasons == (Reason(code=Code.QUIET, figure=8, since=ago(8)),)
+
+
+def test_what_hurt_comes_first_and_says_when_it_was_told_last():
+    reasons = look_in(day=TODAY, asked_since=ago(20), hurts=[ago(12), ago(2)], news=[ago(8)])
+
+    assert reasons[0] == Reason(code=Code.HURT, figure=2, since=ago(2))
+    assert [reason.code for reason in reasons] == [Code.HURT, Code.QUIET]
+
+
+def test_what_hurt_counts_without_a_block_too():
+    reasons = look_in(day=TODAY, asked_since=None, hurts=[TODAY], news=[])
+
+    assert reasons == (Reason(code=Code.HURT, figure=0, since=TODAY),)

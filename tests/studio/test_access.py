@@ -1,0 +1,147 @@
+"""The door: which day it is, who belongs to a studio, and whose rows can be reached."""
+
+from datetime import UTC, date, datetime, time, timedelta
+
+import pytest
+from django.apps import apps
+from django.db import models
+from django.utils import timezone
+from django_scopes import scope
+from django_scopes.exceptions import ScopeError
+
+from progress.models import CheckIn
+from routines.models import Block, BlockVersion
+from studio.access import practice_day
+from studio.models import Discomfort, Grant, Membership, Student, Studio
+from studio.words import Role
+from tests import makers
+
+
+def moment(text: str) -> datetime:
+    return datetime.fromisoformat(text).replace(tzinfo=UTC)
+
+
+# Offsets from the IANA time zone database through zoneinfo: London +1 until 25 October 2026 at
+# 01:00 UTC and from 29 March at 01:00 UTC; Auckland +13, Los Angeles -8 in November.
+@pytest.mark.parametrize(
+    ("zone", "now", "day"),
+    [
+        ("UTC", "2026-11-25T03:59:59", "2026-11-24"),
+        ("UTC", "2026-11-25T04:00:00", "2026-11-25"),
+        ("UTC", "2026-11-25T23:59:59", "2026-11-25"),
+        ("Pacific/Auckland", "2026-11-24T14:59:59", "2026-11-24"),
+        ("Pacific/Auckland", "2026-11-24T15:00:00", "2026-11-25"),
+        ("America/Los_Angeles", "2026-11-25T11:59:59", "2026-11-24"),
+        ("America/Los_Angeles", "2026-11-25T12:00:00", "2026-11-25"),
+        ("Europe/London", "2026-10-25T02:30:00", "2026-10-24"),
+        ("Europe/London", "2026-10-25T03:59:59", "2026-10-24"),
+        ("Europe/London", "2026-10-25T04:00:00", "2026-10-25"),
+        ("Europe/London", "2026-03-29T02:59:59", "2026-03-28"),
+        ("Europe/London", "2026-03-29T03:00:00", "2026-03-29"),
+    ],
+)
+def test_the_day_ends_at_four_by_the_studios_clock(zone, now, day):
+    studio = Studio(time_zone=zone)
+
+    assert practice_day(studio, moment(now)) == date.fromisoformat(day)
+
+
+@pytest.mark.parametrize(
+    ("ends", "day"), [(time(0), date(2026, 11, 25)), (time(2, 30), date(2026, 11, 24))]
+)
+def test_a_studio_may_end_its_day_at_another_hour(ends, day):
+    studio = Studio(time_zone="UTC", day_ends_at=ends)
+
+    assert practice_day(studio, moment("2026-11-25T02:29:00")) == day
+
+
+STUDIO_MODELS = [
+    model
+    for app in ("studio", "routines", "progress")
+    for model in apps.get_app_config(app).get_models()
+    if model.__name__ not in {"User", "Studio", "SetupToken"}
+]
+
+
+@pytest.mark.parametrize("model", STUDIO_MODELS, ids=lambda model: model.__name__)
+def test_what_belongs_to_a_studio_cannot_be_read_outside_a_scope(model, db):
+    with pytest.raises(ScopeError):
+        model.objects.count()
+
+
+def paths_to_the_studio(model: type[models.Model]) -> set[str]:
+    """Name the foreign keys that lead from a model to a studio, directly or not."""
+    return {
+        field.name
+        for field in model._meta.get_fields()
+        if isinstance(field, models.ForeignKey)
+        and (field.related_model is Studio or paths_to_the_studio(field.related_model))
+    }
+
+
+def test_every_model_with_a_way_to_a_studio_is_among_the_guarded():
+    everything = [model for model in apps.get_models() if model is not Studio]
+
+    assert {model for model in everything if paths_to_the_studio(model)} == set(STUDIO_MODELS)
+
+
+@pytest.fixture
+def two_studios(db):
+    here, there = makers.a_studio(name="Here"), makers.a_studio(name="There")
+    for studio in (here, there):
+        makers.a_teacher(studio)
+        student = makers.a_student(studio, name=f"Nor {studio.name}")
+        makers.a_check_in(student, grant=makers.a_grant(student).grant)
+        makers.a_discomfort(student)
+    return here, there
+
+
+@pytest.mark.parametrize(
+    "model", [Membership, Student, Block, BlockVersion, CheckIn, Grant, Discomfort]
+)
+def test_a_scope_shows_the_rows_of_one_studio(model, two_studios):
+    here, there = two_studios
+
+    with scope(studio=here):
+        seen = set(model.objects.values_list("pk", flat=True))
+    with scope(studio=there):
+        others = set(model.objects.values_list("pk", flat=True))
+
+    assert (len(seen), len(others)) == (1, 1)
+    assert seen.isdisjoint(others)
+
+
+def test_a_row_of_another_studio_is_not_changed_from_inside_a_scope(two_studios):
+    here, there = two_studios
+
+    with scope(studio=here):
+        changed = Student.objects.filter(name="Nor There").update(name="Changed")
+
+    with scope(studio=there):
+        assert (changed, Student.objects.get().name) == (0, "Nor There")
+
+
+@pytest.mark.parametrize(("days", "status"), [(0, 200), (1, 200), (-1, 404)])
+def test_a_cover_teacher_is_in_up_to_the_last_day(db, days, status):
+    studio = makers.a_studio()
+    ends = timezone.now().date() + timedelta(days=days)
+    cover = makers.a_teacher(studio, role=Role.COVER, ends_on=ends)
+
+    assert makers.signed_in(cover).get("/students").status_code == status
+
+
+def test_an_account_without_a_studio_sees_nothing(db):
+    teacher = makers.a_teacher()
+    with scope(studio=makers.studio_of(teacher)):
+        Membership.objects.all().delete()
+
+    assert makers.signed_in(teacher).get("/overview").status_code == 404
+
+
+def test_an_account_that_was_closed_is_signed_out(db):
+    teacher = makers.a_teacher()
+    browser = makers.signed_in(teacher)
+    teacher.is_active = False
+    teacher.save(update_fields=["is_active"])
+
+    assert browser.get("/overview").status_code == 302
