@@ -10,7 +10,7 @@ CHECK := DATABASE_URL=sqlite://:memory: $(MANAGE)
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run serve test check lint browser fmt lock clean
+.PHONY: help setup demo run serve test check lint browser fmt evaluate lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -56,6 +56,9 @@ browser: setup ## find a Chromium for the browser tests, or install one
 fmt: setup ## put the code into its form
 	@.venv/bin/ruff check --fix-only .
 	@.venv/bin/ruff format .
+
+evaluate: setup ## try the assessment on invented students and write docs/evaluation.md
+	@$(PYTHON) -m tests.evaluation.evaluate
 
 UV := $(or $(shell command -v uv),.venv/bin/uv)
 LOCK := $(UV) pip compile --quiet --universal --python-version 3.11 --generate-hashes \

@@ -63,6 +63,7 @@ class LineDay:
     state: DayState
     sound: int | None = None
     hurt: bool = False
+    why: str = ""
 
     def __post_init__(self) -> None:
         """Refuse an answer that the check-in does not have."""

@@ -7,9 +7,10 @@ from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 
 from progress.engine.check_in import Discomfort, Effort, NoSession, Rating, Register, Stopped
-from studio.words import HowMuch, Place
+from studio.words import HowMuch, InterruptionKind, Place
 
 QUESTION = "Out of 10 notes, how many had …"
 RATING_WORDS = (
@@ -39,7 +40,14 @@ NO_SESSION_WORDS = (
     (NoSession.AWAY, "Away"),
     (NoSession.ELSEWHERE, "Played elsewhere"),
 )
-REQUIRED_ANSWERS = ("attack", "sound", "evenness", "release", "effort")
+RATED = ("attack", "sound", "evenness", "release")
+INTERRUPTION_WORDS = (
+    (InterruptionKind.AWAY, "Away"),
+    (InterruptionKind.ILL, "Ill"),
+    (InterruptionKind.MOUTH, "Mouth: braces, teeth, lip"),
+    (InterruptionKind.LIGHT, "Light week"),
+)
+REQUIRED_ANSWERS = (*RATED, "effort")
 CLOCK_MAY_BE_AHEAD = timedelta(minutes=10)
 OLDEST = timedelta(days=15)
 
@@ -104,9 +112,7 @@ class CheckInForm(RatingsForm):
     seconds = forms.IntegerField(
         required=False, min_value=0, max_value=36_000, widget=forms.HiddenInput
     )
-    played_share = forms.FloatField(
-        required=False, min_value=0, max_value=1, widget=forms.HiddenInput
-    )
+    finished = forms.CharField(required=False, max_length=2, widget=forms.HiddenInput)
     zone = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
     utc_offset_minutes = forms.IntegerField(
         required=False, min_value=-900, max_value=900, widget=forms.HiddenInput
@@ -123,7 +129,7 @@ class CheckInForm(RatingsForm):
     ) -> None:
         kwargs.setdefault("initial", {"key": uuid4(), "day": days[0].isoformat() if days else ""})
         super().__init__(*args, **kwargs)
-        self.moment = moment
+        self.days, self.high_notes, self.moment = days, high_notes, moment
         self.may_save_anyway = False
         self._offer("day", [(day.isoformat(), f"{day:%A} {day.day} {day:%B}") for day in days])
         self._offer("high_note", [("", "Not said"), *high_notes])
@@ -155,19 +161,26 @@ class CheckInForm(RatingsForm):
                     self.add_error(name, ValidationError("Pick one.", code="missing"))
         return data
 
+    def with_a_new_key(self) -> "CheckInForm":
+        """Return the same answers as another check-in, to change one that was saved before."""
+        typed = QueryDict(mutable=True)
+        typed.update(self.data)
+        typed["key"] = str(uuid4())
+        return CheckInForm(typed, days=self.days, high_notes=self.high_notes, moment=self.moment)
+
     @property
     def answers(self) -> dict[str, Any]:
         """What was said, under the names of the columns."""
         data = self.cleaned_data
         hurt = data["how_much"].value if data["hurt"] == "yes" else Discomfort.NONE.value
-        share = data["played_share"]
+        finished = 1.0 if data["finished"] else None
         return {
             **{name: data[name] for name in REQUIRED_ANSWERS},
             "discomfort": hurt,
             "place": data["place"] or "",
             "high_note": data["high_note"],
             "stopped_because": data["stopped_because"] or "",
-            "completed": data["completed"] if data["completed"] is not None else share,
+            "completed": finished if data["completed"] is None else data["completed"],
             "seconds": data["seconds"],
             "trouble": data["trouble"] or None,
             "words": data["words"],
@@ -179,6 +192,71 @@ class CheckInForm(RatingsForm):
         field = self.fields[name]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type
         field.choices = list(choices)
+
+
+class LessonRatingForm(RatingsForm):
+    """What the teacher heard: the student's own four rows, and a note for the teacher alone."""
+
+    day = forms.DateField(
+        label="Lesson on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    note = forms.CharField(
+        label="A note, only for you",
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def clean_day(self) -> date:
+        """Refuse a lesson that is still to come."""
+        day: date = self.cleaned_data["day"]
+        if day > self.today:
+            message = f"{day:%d %B %Y} is still to come: write the day of the lesson."
+            raise ValidationError(message)
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for at least one of the four."""
+        data: dict[str, Any] = super().clean() or {}
+        if all(data.get(name) is None for name in RATED):
+            message = "Nothing is rated yet: press at least one of the four rows."
+            raise ValidationError(message)
+        return data
+
+
+class InterruptionForm(forms.Form):
+    """What keeps a student from the plan for a while, as the teacher knows it."""
+
+    kind = forms.TypedChoiceField(
+        label="What",
+        choices=[(kind.value, said) for kind, said in INTERRUPTION_WORDS],
+        coerce=InterruptionKind,
+        widget=forms.RadioSelect,
+    )
+    first_day = forms.DateField(
+        label="From", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    last_day = forms.DateField(
+        label="To",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="Leave it empty if you do not know yet.",
+    )
+    note = forms.CharField(label="A note, only for you", max_length=500, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """Keep the two days in order."""
+        data: dict[str, Any] = super().clean() or {}
+        first, last = data.get("first_day"), data.get("last_day")
+        if first and last and last < first:
+            self.add_error(
+                "last_day", f"{last:%d %B} is before {first:%d %B}: choose that day or a later one."
+            )
+        return data
 
 
 class NotTodayForm(forms.Form):

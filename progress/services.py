@@ -7,11 +7,15 @@ from uuid import UUID
 from django.db import transaction
 
 from progress.engine.check_in import Discomfort, NoSession, Source
-from progress.models import CheckIn, NotToday
+from progress.models import CheckIn, LessonRating, NotToday
 from routines.queries import blocks_of, running, version_on
-from studio.models import Grant
+from studio.models import Grant, Student, User
 from studio.services import wellbeing
 from studio.words import HowMuch, InterruptionKind, Place
+
+
+class LessonError(ValueError):
+    """A lesson rating that has no block to belong to; the message says what to do."""
 
 
 class CheckInError(ValueError):
@@ -69,6 +73,7 @@ def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: dateti
     """
     kinds = {NoSession.ILL: InterruptionKind.ILL, NoSession.AWAY: InterruptionKind.AWAY}
     with transaction.atomic():
+        wellbeing.take_back_interruption(grant.student, day=day)
         row, _ = NotToday.objects.update_or_create(
             student=grant.student,
             day=day,
@@ -78,3 +83,30 @@ def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: dateti
             wellbeing.tell_interruption(grant.student, kind=kinds[reason], day=day)
     told: NotToday = row
     return told
+
+
+def take_back_not_today(grant: Grant, *, day: date) -> None:
+    """Forget that there is no session on a day, and what the teacher has not confirmed of it."""
+    with transaction.atomic():
+        NotToday.objects.filter(student=grant.student, day=day).delete()
+        wellbeing.take_back_interruption(grant.student, day=day)
+
+
+def rate_lesson(
+    student: Student, *, by: User, day: date, filed_on: date, note: str, **ratings: int | None
+) -> LessonRating:
+    """Keep what the teacher heard at a lesson; rated again the same day, the newer stands.
+
+    Without a block on that day there is nothing to rate, and LessonError says so.
+    """
+    block = running(blocks_of(student), day)
+    if block is None:
+        message = f"{student.name} has no block on {day:%A %d %B}: choose another day."
+        raise LessonError(message)
+    row, _ = LessonRating.objects.update_or_create(
+        student=student,
+        day=day,
+        defaults={"block": block, "by": by, "filed_on": filed_on, "note": note, **ratings},
+    )
+    heard: LessonRating = row
+    return heard

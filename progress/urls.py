@@ -2,13 +2,30 @@
 
 from django.urls import path
 
-from progress.views import check_in, overview, practice, student
+from progress.views import check_in, interruptions, lesson, overview, practice, student
 
 app_name = "progress"
 
 urlpatterns = [
     path("overview", overview.overview, name="overview"),
     path("students/<slug:student_id>", student.student, name="student"),
+    path("lessons", lesson.lessons, name="lessons"),
+    path("students/<slug:student_id>/lesson", lesson.rate, name="rate"),
+    path(
+        "students/<slug:student_id>/interruptions/new",
+        interruptions.add_interruption,
+        name="add_interruption",
+    ),
+    path(
+        "interruptions/<slug:interruption_id>/confirm",
+        interruptions.confirm_interruption,
+        name="confirm_interruption",
+    ),
+    path(
+        "interruptions/<slug:interruption_id>/end",
+        interruptions.end_interruption,
+        name="end_interruption",
+    ),
     path("practice", practice.who, name="who"),
     path("practice/<slug:student_id>", practice.today, name="today"),
     path("practice/<slug:student_id>/check-in", check_in.check_in, name="check_in"),

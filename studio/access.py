@@ -83,7 +83,7 @@ def students_of(membership: Membership) -> QuerySet[Student]:
     students: QuerySet[Student] = Student.objects.filter(
         studio=membership.studio, archived_on__isnull=True
     )
-    return students.order_by("name", "pk")
+    return students.select_related("studio").order_by("name", "pk")
 
 
 def student_of(membership: Membership, public_id: str) -> Student:
@@ -119,7 +119,16 @@ def grants_of(request: HttpRequest) -> list[Grant]:
             .select_related("student__studio")
             .order_by("student__name", "pk")
         )
-    return [row for row in rows if _is_its_secret(row, held[row.public_id])]
+    return [
+        row
+        for row in rows
+        if _is_its_secret(row, held[row.public_id]) and row.student.may_use_a_phone
+    ]
+
+
+def holds_a_cookie(request: HttpRequest) -> bool:
+    """Whether this browser was ever set up as a phone, even if all of that has ended."""
+    return settings.PHONE_COOKIE_NAME in request.COOKIES
 
 
 @contextmanager

@@ -4,9 +4,9 @@ from datetime import date, timedelta
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 
-from studio import secrets
-from studio.access import MOST_GRANTS_ON_A_PHONE
+from studio import access, secrets
 from studio.models import Grant
 from studio.services import pairing
 from studio.services.pairing import GRANT_DAYS, Redeemed
@@ -27,16 +27,30 @@ def label(user_agent: str) -> str:
     return "phone or computer"
 
 
+def is_full(request: HttpRequest) -> bool:
+    """Whether this phone is set up for as many students as one phone may be."""
+    return len(access.grants_of(request)) >= access.MOST_GRANTS_ON_A_PHONE
+
+
 def remember(request: HttpRequest, response: HttpResponse, made: Redeemed) -> None:
-    """Add a student to the phone's cookie; the oldest of more than four falls out."""
-    kept = [part for part in _parts(request) if not part.startswith(f"{made.grant.public_id}.")]
-    _write(response, [*kept, f"{made.grant.public_id}.{made.secret}"], once=_is_once(made.grant))
+    """Add a student to the phone's cookie, and drop what is no longer alive.
 
-
-def forget(request: HttpRequest, response: HttpResponse, grant: Grant) -> None:
-    """Take one student off the phone's cookie; the others stay."""
-    kept = [part for part in _parts(request) if not part.startswith(f"{grant.public_id}.")]
-    _write(response, kept, once=False)
+    A phone that is set up again for a student holds the new grant alone. A "just this once" ends
+    on the server after two hours, and with the browser unless the cookie holds a brother's or
+    sister's grant too.
+    """
+    living = {grant.public_id: grant for grant in access.grants_of(request)}
+    kept = []
+    for part in _parts(request):
+        grant = living.get(part.partition(".")[0])
+        if grant is None or grant.pk == made.grant.pk:
+            continue
+        if grant.student_id == made.grant.student_id:
+            pairing.sign_out_phone(grant, moment=timezone.now())
+            continue
+        kept.append(part)
+    alone_and_once = made.grant.kind == "once" and not kept
+    _write(response, [*kept, f"{made.grant.public_id}.{made.secret}"], once=alone_and_once)
 
 
 def secret_of(request: HttpRequest, grant: Grant) -> str:
@@ -47,10 +61,6 @@ def secret_of(request: HttpRequest, grant: Grant) -> str:
     return ""
 
 
-def _is_once(grant: Grant) -> bool:
-    return grant.kind == "once"
-
-
 def _parts(request: HttpRequest) -> list[str]:
     cookie = request.COOKIES.get(settings.PHONE_COOKIE_NAME, "")
     return [part for part in cookie.split("~") if part.count(".") == 1]
@@ -59,7 +69,7 @@ def _parts(request: HttpRequest) -> list[str]:
 def _write(response: HttpResponse, parts: list[str], *, once: bool) -> None:
     response.set_cookie(
         settings.PHONE_COOKIE_NAME,
-        "~".join(parts[-MOST_GRANTS_ON_A_PHONE:]),
+        "~".join(parts),
         max_age=None if once else timedelta(days=GRANT_DAYS),
         secure=settings.SESSION_COOKIE_SECURE,
         httponly=True,
@@ -77,10 +87,9 @@ def keep_fresh(
     """
     if grant.last_day != day:
         pairing.note_use(grant, day=day)
-    if grant.next_secret_hash and secrets.matches(
-        secret_of(request, grant), grant.next_secret_hash
-    ):
-        pairing.settle_secret(grant)
+    shown = secret_of(request, grant)
+    if grant.next_secret_hash and secrets.matches(shown, grant.next_secret_hash):
+        pairing.settle_secret(grant, shown=shown)
     elif pairing.wants_new_secret(grant) and response is not None:
-        secret = pairing.renew_secret(grant)
+        secret = pairing.renew_secret(grant, shown=shown)
         remember(request, response, Redeemed(grant=grant, secret=secret))

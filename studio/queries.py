@@ -2,24 +2,11 @@
 
 from collections.abc import Iterable
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from studio.models import Discomfort, Grant, Offer, Student
 from studio.words import GrantState
-
-
-def with_open_things(students: QuerySet[Student]) -> QuerySet[Student]:
-    """Read each student's open discomforts along, for `open_discomforts`."""
-    return students.prefetch_related(
-        Prefetch("discomfort_set", queryset=_still_open(), to_attr="_open_discomforts")
-    )
-
-
-def open_discomforts(student: Student) -> list[Discomfort]:
-    """List what hurt and no teacher has closed, the newest first."""
-    read_along: list[Discomfort] | None = getattr(student, "_open_discomforts", None)
-    return list(_still_open().filter(student=student)) if read_along is None else read_along
 
 
 def hurting(students: Iterable[Student]) -> list[Student]:
@@ -64,7 +51,3 @@ def waiting_offer(student: Student) -> Offer | None:
         .first()
     )
     return offer
-
-
-def _still_open() -> QuerySet[Discomfort]:
-    return Discomfort.objects.filter(closed_at__isnull=True).order_by("-told_at")

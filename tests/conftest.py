@@ -5,6 +5,7 @@ from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from django.core.handlers.wsgi import WSGIHandler
 from django.core.management import call_command
@@ -20,6 +21,9 @@ from tests import browser as chromium
 # refuse to ask the database.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 expect.set_options(timeout=chromium.PATIENCE_MILLISECONDS)
+
+# `pytest --hypothesis-profile battery` tries every property on 5,000 cases.
+hypothesis.settings.register_profile("battery", max_examples=5000, deadline=None)
 
 IN_A_BROWSER = {"browser", "context", "new_context", "page"}
 

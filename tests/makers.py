@@ -28,6 +28,7 @@ from studio.access import practice_day
 from studio.models import (
     Discomfort,
     Grant,
+    Interruption,
     Membership,
     Offer,
     Student,
@@ -236,6 +237,19 @@ def a_discomfort(
             **values,
         )
     return told
+
+
+def an_interruption(
+    student: Student, *, kind: str = "ill", first_day: date | None = None, **values: Any
+) -> Interruption:
+    with scopes_disabled():
+        row: Interruption = Interruption.objects.create(
+            student=student,
+            kind=kind,
+            first_day=first_day or today(student.studio),
+            **values,
+        )
+    return row
 
 
 def an_offer(

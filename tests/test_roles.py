@@ -109,6 +109,7 @@ def world() -> World:
             "grant_id": makers.a_grant(nor, state=GrantState.PROVISIONAL).grant.public_id,
             "discomfort_id": makers.a_discomfort(nor).public_id,
             "check_in_id": check_in.public_id,
+            "interruption_id": makers.an_interruption(nor).public_id,
             "batch": block.batch,
             "kind": "sent",
             "answer": "confirm",

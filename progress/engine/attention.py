@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from progress.engine.readiness import Outcome
+
 QUIET_AFTER_DAYS = 7
 
 
@@ -47,3 +49,40 @@ def look_in(
         if silent >= QUIET_AFTER_DAYS:
             reasons.append(Reason(code=Code.QUIET, figure=silent, since=heard))
     return tuple(reasons)
+
+
+class Standing(StrEnum):
+    """Where a student stands for the teacher, in the order of who needs a look first."""
+
+    REST_AND_ASK = "rest_and_ask"
+    LOOK_IN = "look_in"
+    MAY_BE_READY = "may_be_ready"
+    REPEAT = "repeat"
+    NOT_CLEAR = "not_clear"
+    NO_CONCERN = "no_concern"
+    NOT_ENOUGH = "not_enough"
+
+
+CLEAR_UNTIL_DAYS_BEFORE_END = 5
+
+_STANDING = {
+    Outcome.EASE_OFF: Standing.REST_AND_ASK,
+    Outcome.MAY_BE_READY: Standing.MAY_BE_READY,
+    Outcome.REPEAT: Standing.REPEAT,
+    Outcome.TOO_LITTLE: Standing.NOT_ENOUGH,
+}
+
+
+def standing(outcome: Outcome, reasons: Sequence[Reason], *, day: date, last_day: date) -> Standing:
+    """Say where a student stands: what hurts first, then what the teacher should look at.
+
+    "Keep going" is no concern, but in the last five days of a block it is not clear yet.
+    """
+    if outcome is Outcome.EASE_OFF or any(reason.code is Code.HURT for reason in reasons):
+        return Standing.REST_AND_ASK
+    if reasons:
+        return Standing.LOOK_IN
+    if outcome is Outcome.KEEP_GOING:
+        near_the_end = day > last_day - timedelta(days=CLEAR_UNTIL_DAYS_BEFORE_END)
+        return Standing.NOT_CLEAR if near_the_end else Standing.NO_CONCERN
+    return _STANDING[outcome]

@@ -3,11 +3,22 @@
 from django import template
 
 from progress.charts import MonthLine
-from progress.engine.check_in import Effort, Rating
-from progress.forms import EFFORT_WORDS, RATING_WORDS
+from progress.engine.check_in import Criterion, Effort, Rating
+from progress.engine.readiness import Assessment
+from progress.engine.reasons import Code, Reason
+from progress.forms import EFFORT_WORDS, INTERRUPTION_WORDS, RATING_WORDS
 from routines.engine import notes
+from routines.engine.notes import Naming
+from studio.words import InterruptionKind
 
 register = template.Library()
+
+CRITERION_NAMES = {
+    Criterion.ATTACK: "Starts",
+    Criterion.SOUND: "Sound",
+    Criterion.EVENNESS: "Steadiness",
+    Criterion.RELEASE: "Endings",
+}
 
 
 @register.filter
@@ -23,12 +34,87 @@ def effort(value: int | None) -> str:
 
 
 @register.filter
-def full_note(midi: int) -> str:
+def full_note(midi: int, naming: str = Naming.LETTERS) -> str:
     """Name a written note with its octave: 66 is "F♯4"."""
-    return f"{notes.display(midi)}{notes.spelling(midi).octave}"
+    return notes.with_octave(midi, Naming(naming))
 
 
 @register.filter
 def sentence(line: MonthLine) -> str:
     """Say a month line in one sentence: "18 of 22 days." """
     return f"{line.done} of {line.asked} day{'' if line.asked == 1 else 's'}."
+
+
+@register.filter
+def interruption(kind: str) -> str:
+    """Say what keeps a student from the plan: "Ill", "Light week"."""
+    return dict(INTERRUPTION_WORDS)[InterruptionKind(kind)]
+
+
+@register.filter
+def criterion_name(criterion: Criterion) -> str:
+    """Name one of the four in a teacher's word."""
+    return CRITERION_NAMES[criterion]
+
+
+@register.filter
+def criterion(criterion: Criterion) -> str:
+    """Begin a sentence with one of the four: "Starts are", "Sound is"."""
+    name = CRITERION_NAMES[criterion]
+    return f"{name} {'are' if name.endswith('s') and name != 'Steadiness' else 'is'}"
+
+
+@register.filter
+def weakest_level(found: Assessment) -> str:
+    """Write the level of the weakest criterion, with one place."""
+    return next(
+        f"{reading.level:.1f}" for reading in found.criteria if reading.criterion == found.weakest
+    )
+
+
+@register.filter
+def shown_reasons(found: Assessment) -> list[Reason]:
+    """List the reasons a page shows: the chance only when it can be read, the next lesson's number
+    only when it is above the chance and nothing is open."""
+    return [reason for reason in found.reasons if _is_shown(reason, found)]
+
+
+@register.filter
+def likely(chance: float) -> str:
+    """Write a chance: 0.78 is "78 % likely"; no chance is said to be nought or certain."""
+    if chance < 0.01:
+        return "under 1 % likely"
+    return "over 99 % likely" if chance > 0.99 else f"{chance * 100:.0f} % likely"
+
+
+@register.filter
+def whole(figure: float) -> int:
+    """Round a figure to a whole one."""
+    return round(figure)
+
+
+@register.filter
+def one_place(figure: float) -> str:
+    """Write a figure with one place."""
+    return f"{figure:.1f}"
+
+
+@register.filter
+def two_places(figure: float) -> str:
+    """Write a figure with two places at most: 1.25, 1.5, 1."""
+    return f"{figure:.2f}".rstrip("0").rstrip(".")
+
+
+@register.filter
+def distance(figure: float) -> str:
+    """Write how far a figure is from nought, with one place, two where it is small."""
+    far = abs(figure)
+    return f"{far:.2f}" if far < 0.1 else f"{far:.1f}".removesuffix(".0")
+
+
+def _is_shown(reason: Reason, found: Assessment) -> bool:
+    if reason.code is Code.CHANCE:
+        return found.is_readable
+    if reason.code is Code.ASK:
+        return found.is_readable and found.ask > found.chance and not found.open_count
+    return True

@@ -1,5 +1,8 @@
 """The check-in."""
 
+from collections.abc import Sequence
+from datetime import date
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -8,10 +11,10 @@ from django.views.decorators.http import require_GET, require_http_methods
 from progress.engine.check_in import Discomfort
 from progress.forms import QUESTION, CheckInForm
 from progress.models import CheckIn
-from progress.queries import days_to_fill
+from progress.queries.months import days_to_fill, told_today
 from progress.services import CheckInError, file_check_in
 from routines.engine.instruments import chart
-from routines.engine.notes import display
+from routines.engine.notes import with_octave
 from routines.queries import blocks_of, running, version_on
 from routines.sheet import naming_of
 from studio import access, phone
@@ -25,21 +28,18 @@ from studio.models import Student
 def check_in(request: StudioRequest) -> HttpResponse:
     """Ask how it went, and say "Saved" only after it is."""
     student, moment = request.grant.student, timezone.now()
-    days = days_to_fill(student, practice_day(student.studio, moment))
-    form = CheckInForm(
-        request.POST if request.method == "POST" else None,
-        days=days,
-        high_notes=_high_notes(student, days),
-        moment=moment,
-    )
+    today = practice_day(student.studio, moment)
+    days = days_to_fill(student, today)
+    given = request.POST if request.method == "POST" else None
+    form = CheckInForm(given, days=days, high_notes=_high_notes(student, days), moment=moment)
     if form.is_valid():
         data = form.cleaned_data
         when = {"key": data["key"], "day": data["day"], "done_at": data["done_at"]}
         try:
             kept = file_check_in(request.grant, moment=moment, **when, **form.answers)
         except CheckInError as error:
-            return _ask(request, form, problem=str(error), status=409)
-        phone.keep_fresh(request, None, request.grant, day=practice_day(student.studio, moment))
+            return _ask(request, form.with_a_new_key(), problem=str(error), status=409)
+        phone.keep_fresh(request, None, request.grant, day=today)
         return redirect("progress:saved", student.public_id, kept.public_id)
     return _ask(request, form, status=422 if form.is_bound else 200)
 
@@ -48,9 +48,7 @@ def check_in(request: StudioRequest) -> HttpResponse:
 @require_GET
 def saved(request: StudioRequest, check_in_id: str) -> HttpResponse:
     """Say that a check-in is kept; the page reads it back from the database."""
-    kept = get_object_or_404(
-        CheckIn, student=request.grant.student, grant=request.grant, public_id=check_in_id
-    )
+    kept = get_object_or_404(CheckIn, grant=request.grant, public_id=check_in_id)
     context = {
         "student": request.grant.student,
         "check_in": kept,
@@ -63,15 +61,28 @@ def _ask(
     request: StudioRequest, form: CheckInForm, *, problem: str = "", status: int = 200
 ) -> HttpResponse:
     student = request.grant.student
-    context = {"student": student, "form": form, "question": QUESTION, "problem": problem}
+    context = {
+        "student": student,
+        "form": form,
+        "question": QUESTION,
+        "problem": problem,
+        "hurt_today": told_today(student, form.days[:1]),
+    }
     return render(request, "progress/check_in.html", context, status=status)
 
 
-def _high_notes(student: Student, days: list) -> list[tuple[str, str]]:  # type: ignore[type-arg]
-    """List the notes from the start note up, in the student's own note names."""
-    block = running(blocks_of(student), days[0]) if days else None
-    if block is None:
-        return []
-    plan, naming = version_on(block, days[0]).plan, naming_of(student)
-    above = [row for row in chart(plan.player, plan.setup) if row.written >= plan.start_note]
-    return [(str(row.written), f"{display(row.written, naming)} ({row.name})") for row in above]
+def _high_notes(student: Student, days: Sequence[date]) -> list[tuple[str, str]]:
+    """List the notes from the start note up, in the student's own note names.
+
+    Days to fill in may belong to blocks on two instruments; the notes of both are offered.
+    """
+    naming = naming_of(student)
+    blocks = blocks_of(student)
+    plans = {version_on(block, day).plan for day in days if (block := running(blocks, day))}
+    above = {
+        row.written
+        for plan in plans
+        for row in chart(plan.player, plan.setup)
+        if row.written >= plan.start_note
+    }
+    return [(str(note), with_octave(note, naming)) for note in sorted(above)]

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from progress.charts import DayState, LineDay
 from progress.engine.check_in import Discomfort, Source
 from progress.models import CheckIn
-from progress.queries import StudentMonth
+from progress.queries.months import StudentMonth
 
 
 def line_days(month: StudentMonth) -> list[LineDay]:
@@ -22,7 +22,14 @@ def _line_day(month: StudentMonth, day: date) -> LineDay:
     hurt = check_in is not None and check_in.discomfort in {Discomfort.MILD, Discomfort.PAIN}
     hurt = hurt or any(row.day == day for row in month.discomforts)
     sound = check_in.sound if check_in else None
-    return LineDay(day=day, state=_state(month, day, check_in), sound=sound, hurt=hurt)
+    told = month.not_todays.get(day)
+    return LineDay(
+        day=day,
+        state=_state(month, day, check_in),
+        sound=sound,
+        hurt=hurt,
+        why=told.reason if told else "",
+    )
 
 
 def _state(month: StudentMonth, day: date, check_in: CheckIn | None) -> DayState:

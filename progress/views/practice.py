@@ -10,8 +10,8 @@ from django.views.decorators.http import require_GET, require_POST
 from progress.charts import month_line
 from progress.engine.check_in import NoSession
 from progress.forms import NO_SESSION_WORDS, HurtForm, NotTodayForm
-from progress.queries import StudentMonth, student_month
-from progress.services import tell_not_today
+from progress.queries.months import StudentMonth, days_to_fill, student_month
+from progress.services import take_back_not_today, tell_not_today
 from progress.views.line import line_days
 from routines.queries import blocks_of, next_to_come
 from routines.sheet import naming_of, sheet
@@ -44,6 +44,7 @@ def today(request: StudioRequest) -> HttpResponse:
         "month": month,
         "state": _state_of_today(month, day),
         "sheet": _sheet_of_today(month),
+        "may_fill_in": bool(days_to_fill(student, day)),
         "coming": next_to_come(blocks_of(student), day),
         "others": len(access.grants_of(request)) > 1,
         "provisional": grant.state == GrantState.PROVISIONAL,
@@ -61,11 +62,14 @@ def today(request: StudioRequest) -> HttpResponse:
 def not_today(request: StudioRequest, reason: str) -> HttpResponse:
     """Keep why there is no session today."""
     student, moment = request.grant.student, timezone.now()
+    day = practice_day(student.studio, moment)
+    if reason == TAKE_BACK:
+        take_back_not_today(request.grant, day=day)
+        return redirect("progress:today", student.public_id)
     form = NotTodayForm({"reason": reason.replace("-", " ")})
     if not form.is_valid():
         raise Http404
     said: NoSession = form.cleaned_data["reason"]
-    day = practice_day(student.studio, moment)
     tell_not_today(request.grant, day=day, reason=said, moment=moment)
     return redirect("progress:today", student.public_id)
 
@@ -108,6 +112,7 @@ def my_month(request: StudioRequest) -> HttpResponse:
     return render(request, "progress/my_month.html", context)
 
 
+TAKE_BACK = "take-back"
 _PLAIN = "text/plain; charset=utf-8"
 LONGEST_WAIT = timedelta(days=14)
 

@@ -5,9 +5,9 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from progress.charts import month_line
-from progress.queries import student_month
-from progress.views.line import line_days
+from progress.queries.lessons import two_ears
+from progress.queries.months import student_month
+from progress.views.row import row_of
 from routines.queries import blocks_of
 from routines.sheet import sheet
 from studio import access
@@ -22,18 +22,20 @@ def student(request: TeacherRequest, student_id: str) -> HttpResponse:
     """Show one student: what is open, the month, the check-ins, the blocks, the phones."""
     found = access.student_of(request.membership, student_id)
     month = student_month(found, practice_day(found.studio, timezone.now()))
-    block = month.block
+    block, row = month.block, row_of(month)
     in_block = [
-        (row, month.revisions.get(day, []))
-        for day, row in sorted(month.check_ins.items(), reverse=True)
+        (kept, month.revisions.get(day, []))
+        for day, kept in sorted(month.check_ins.items(), reverse=True)
         if block and block.first_day <= day <= block.last_day
     ]
     context = {
         "student": found,
         "month": month,
-        "line": month_line(line_days(month)),
+        "row": row,
+        "line": row.line,
         "sheet": sheet(month.version.plan, month=block.month) if month.version and block else None,
         "check_ins": in_block,
+        "ears": two_ears(month),
         "blocks": blocks_of(found),
         "phones": list(phones_of(found)),
         "offer": waiting_offer(found),

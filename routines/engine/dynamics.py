@@ -98,6 +98,15 @@ class Dynamics:
         turn = {Kind.BY_DAY: day_number - 1, Kind.BY_NOTE: index}.get(self.kind, 0)
         return str(self.levels[turn % len(self.levels)])
 
+    @property
+    def whole(self) -> str:
+        """Say in plain words what the whole block asks: "day by day: loud, then soft"."""
+        if self.kind is Kind.BY_DAY:
+            first, second = (level.words for level in self.levels)
+            return f"day by day: {first}, then {second}"
+        said = self.words()
+        return said[0].lower() + said[1:]
+
     def words(self, day_number: int = 1) -> str:
         """Say in plain words what to play on a day: "Today: loud"."""
         if self.shape is not None:

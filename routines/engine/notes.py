@@ -99,6 +99,11 @@ def display(midi: int, naming: Naming = Naming.LETTERS) -> str:
     return letter + _ACCIDENTAL_SIGNS[spelled.accidental]
 
 
+def with_octave(midi: int, naming: Naming = Naming.LETTERS) -> str:
+    """Name a note for a list in which two Gs must differ: F♯3, B4, in German Fis3, H4."""
+    return f"{display(midi, naming)}{spelling(midi).octave}"
+
+
 def spoken(midi: int, naming: Naming = Naming.LETTERS) -> str:
     """Name a note in words with its octave, as a screen reader should say it: F sharp 3."""
     spelled = spelling(midi)

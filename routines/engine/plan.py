@@ -6,7 +6,7 @@ rest 8, tempo 60, mezzo-forte, a middle note down 13 half steps, four weeks, one
 are common practice, no published source.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from routines.engine import instruments, notes
@@ -70,6 +70,10 @@ class BlockPlan:
     def highest_note(self) -> int:
         """The last note of the walk: the top note, or the end of the chart when open."""
         return self.player.highest if self.top_note is None else self.top_note
+
+    def to(self, top_note: int) -> "BlockPlan":
+        """Return the plan with a top note: how far an open one was played."""
+        return replace(self, top_note=top_note)
 
     def _check_on_chart(self, field: str) -> None:
         note: int | None = getattr(self, field)

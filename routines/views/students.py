@@ -63,7 +63,7 @@ def archive_student(request: TeacherRequest, student_id: str) -> HttpResponse:
     student = access.student_of(request.membership, student_id)
     if student.archived_on is None:
         day = practice_day(request.membership.studio, timezone.now())
-        people.archive_student(student, day=day)
+        people.archive_student(student, day=day, moment=timezone.now())
         messages.success(request, f"{student.name} is off the lists; the phones are signed out.")
     else:
         people.bring_back_student(student)

@@ -5,7 +5,6 @@ from datetime import date, datetime, timedelta
 from typing import Literal
 
 from django.db import transaction
-from django.db.models import F
 from django_scopes import scopes_disabled
 
 from studio import secrets
@@ -114,22 +113,33 @@ def wants_new_secret(grant: Grant) -> bool:
     return grant.state == GrantState.CONFIRMED and not grant.secret_is_new
 
 
-def renew_secret(grant: Grant) -> str:
+def renew_secret(grant: Grant, *, shown: str) -> str:
     """Give a confirmed phone a new secret; the old one holds until the new one comes back.
 
     A copy of the cookie made while the phone was waiting for its yes is worth nothing once the
     phone has answered with the new one.
     """
-    secret = secrets.new_secret()
-    grant.next_secret_hash = secrets.hashed(secret)
-    grant.save(update_fields=["next_secret_hash"])
+    secret = secrets.following(shown)
+    Grant.objects.filter(
+        pk=grant.pk, secret_hash=secrets.hashed(shown), secret_is_new=False
+    ).update(next_secret_hash=secrets.hashed(secret))
     return secret
 
 
-def settle_secret(grant: Grant) -> None:
-    """Drop the old secret: the phone has shown the new one."""
-    Grant.objects.filter(pk=grant.pk).update(
-        secret_hash=F("next_secret_hash"), next_secret_hash="", secret_is_new=True
+def settle_secret(grant: Grant, *, shown: str) -> None:
+    """Drop the old secret: the phone has shown the new one. Of several at once one does it."""
+    Grant.objects.filter(pk=grant.pk, next_secret_hash=secrets.hashed(shown)).update(
+        secret_hash=secrets.hashed(shown), next_secret_hash="", secret_is_new=True
+    )
+
+
+def end_all(student: Student, *, moment: datetime) -> None:
+    """Shut all of a student's phones out and end the links that were not used."""
+    Grant.objects.filter(student=student, ended_at__isnull=True).update(
+        state=GrantState.ENDED, ended_at=moment
+    )
+    Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment).update(
+        expires_at=moment
     )
 
 
@@ -158,7 +168,9 @@ def _grant(offer: Offer, *, label: str, moment: datetime, just_once: bool) -> Re
 
 
 def _end(grant: Grant, state: GrantState, moment: datetime) -> Grant:
-    grant.state = state
-    grant.ended_at = moment
-    grant.save(update_fields=["state", "ended_at"])
+    """End a phone once: what was refused stays refused, whatever a stale page asks later."""
+    if grant.ended_at is None:
+        grant.state = state
+        grant.ended_at = moment
+        grant.save(update_fields=["state", "ended_at"])
     return grant

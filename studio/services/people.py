@@ -7,6 +7,7 @@ from django.db import transaction
 
 from studio import secrets
 from studio.models import Membership, SetupToken, Student, Studio, User
+from studio.services.pairing import end_all
 from studio.words import Role
 
 
@@ -64,10 +65,12 @@ def change_student(student: Student, **fields: Any) -> Student:
     return student
 
 
-def archive_student(student: Student, *, day: date) -> Student:
+def archive_student(student: Student, *, day: date, moment: datetime) -> Student:
     """Take a student off the lists; the phones stop at once, the history stays."""
-    student.archived_on = day
-    student.save(update_fields=["archived_on"])
+    with transaction.atomic():
+        student.archived_on = day
+        student.save(update_fields=["archived_on"])
+        end_all(student, moment=moment)
     return student
 
 

@@ -17,7 +17,15 @@ def open_discomfort(  # noqa: PLR0913 - what is told, in full
     how_much: HowMuch | None = None,
     step: int | None = None,
 ) -> Discomfort:
-    """Keep that something hurt. Told twice with the same key it is one discomfort."""
+    """Keep that something hurt. Told twice with the same key it is one discomfort.
+
+    What was told in a session without a place is the same discomfort when the check-in of that
+    day says where and how much.
+    """
+    if how_much is not None and (earlier := _told_in_session(student, day)):
+        earlier.place, earlier.how_much = place or "", how_much
+        earlier.save(update_fields=["place", "how_much"])
+        return earlier
     discomfort, _ = Discomfort.objects.get_or_create(
         student=student,
         key=key,
@@ -34,6 +42,13 @@ def open_discomfort(  # noqa: PLR0913 - what is told, in full
     return told
 
 
+def _told_in_session(student: Student, day: date) -> Discomfort | None:
+    """Find what was told in a session of the day and still lacks how much it hurt."""
+    return Discomfort.objects.filter(
+        student=student, day=day, in_session=True, how_much="", closed_at__isnull=True
+    ).first()
+
+
 def close_discomfort(
     discomfort: Discomfort, *, by: User, moment: datetime, spoken_with_family: bool
 ) -> Discomfort:
@@ -44,6 +59,51 @@ def close_discomfort(
         discomfort.spoken_with_family = spoken_with_family
         discomfort.save(update_fields=["closed_at", "closed_by", "spoken_with_family"])
     return discomfort
+
+
+def take_back_interruption(student: Student, *, day: date) -> None:
+    """Forget what a student told of a day and no teacher has confirmed yet."""
+    Interruption.objects.filter(
+        student=student, first_day=day, told_by_student=True, confirmed_at__isnull=True
+    ).delete()
+
+
+def add_interruption(
+    student: Student,
+    *,
+    kind: InterruptionKind,
+    first_day: date,
+    last_day: date | None,
+    note: str,
+    moment: datetime,
+) -> Interruption:
+    """Write down what a teacher knows of: confirmed from the start."""
+    return Interruption.objects.create(
+        student=student,
+        kind=kind,
+        first_day=first_day,
+        last_day=last_day,
+        note=note,
+        confirmed_at=moment,
+    )
+
+
+def confirm_interruption(interruption: Interruption, *, moment: datetime) -> Interruption:
+    """Say that what the student told is so."""
+    if interruption.confirmed_at is None:
+        interruption.confirmed_at = moment
+        interruption.save(update_fields=["confirmed_at"])
+    return interruption
+
+
+def end_interruption(
+    interruption: Interruption, *, last_day: date, moment: datetime
+) -> Interruption:
+    """Say that it is over; it counts up to its last day, and is confirmed by that."""
+    interruption.last_day = max(last_day, interruption.first_day)
+    interruption.confirmed_at = interruption.confirmed_at or moment
+    interruption.save(update_fields=["last_day", "confirmed_at"])
+    return interruption
 
 
 def tell_interruption(student: Student, *, kind: InterruptionKind, day: date) -> Interruption:

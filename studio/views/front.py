@@ -21,7 +21,7 @@ def home(request: StudioRequest) -> HttpResponse:
     """Send a teacher to the overview, a paired phone to its practice, others to the sign-in."""
     if request.user.is_authenticated:
         return redirect("progress:overview")
-    if access.grants_of(request):
+    if access.holds_a_cookie(request):
         return redirect("progress:who")
     if not User.objects.exists():
         return redirect("studio:first_run")
@@ -74,7 +74,9 @@ def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:  # no
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
     """Answer an address that is not there, or not for whoever asks: the two look the same."""
-    return render(request, "404.html", status=404)
+    # A child whose phone was signed out must not be led to the teachers' sign-in.
+    context = {"on_a_phone": access.holds_a_cookie(request)}
+    return render(request, "404.html", context, status=404)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

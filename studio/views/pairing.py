@@ -23,7 +23,9 @@ from studio.words import OfferKind
 def pair(request: StudioRequest) -> HttpResponse:
     """Turn a link into a set-up phone. Looking does nothing; only the button uses the link up."""
     problem, status = "", 200
-    if request.method == "POST":
+    if request.method == "POST" and phone.is_full(request):
+        problem, status = "four", 409
+    elif request.method == "POST":
         made = pairing.redeem(
             request.POST.get("token", "")[:100],
             label=phone.label(request.headers.get("User-Agent", "")),
@@ -46,6 +48,12 @@ def pair(request: StudioRequest) -> HttpResponse:
 def offer(request: TeacherRequest, student_id: str, kind: str) -> HttpResponse:
     """Make a link or a code for one phone and show it this once."""
     student = access.student_of(request.membership, student_id)
+    if student.archived_on is not None:
+        messages.error(
+            request,
+            f"No link made. {student.name} is off the lists: bring {student.name} back first.",
+        )
+        return redirect("routines:students")
     if not student.may_use_a_phone:
         messages.error(
             request,

@@ -25,7 +25,7 @@ WIDTHS = (320, 390, 1280)
 TEACHERS = {
     "progress:overview", "progress:student", "routines:students", "routines:add_student",
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
-    "account_change_password",
+    "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
@@ -45,6 +45,8 @@ ELSEWHERE = {
     "routines:undo_assign": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
+    "progress:confirm_interruption": "POST",
+    "progress:end_interruption": "POST",
     "account_logout": "POST from every page; its own page asks once more",
 }
 
@@ -109,6 +111,7 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         "/overview", f"/students/{student}", "/students", "/students/new",
         f"/students/{student}/details", f"/blocks/assign?students={student}", "/blocks/assign",
         f"/blocks/assigned/{batch}", "/settings", "/settings/password",
+        "/lessons", f"/students/{student}/lesson", f"/students/{student}/interruptions/new",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)
 

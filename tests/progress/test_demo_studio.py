@@ -17,7 +17,7 @@ from progress.demo import doors
 from progress.demo.filling import fill
 from progress.demo.people import PEOPLE, STUDIO_PUBLIC_ID
 from progress.models import CheckIn, LessonRating, NotToday
-from progress.queries import studio_months
+from progress.queries.months import studio_months
 from routines.engine import instruments
 from routines.models import Block
 from studio.access import practice_day
@@ -94,7 +94,8 @@ def test_a_second_run_keeps_what_was_typed(capsys):
     with scope(studio=studio):
         nor = Student.objects.get(name="Nor")
         people.change_student(nor, name="Noor")
-        people.archive_student(Student.objects.get(name="Wim"), day=practice_day(studio, A_WEEK[0]))
+        wim, day = Student.objects.get(name="Wim"), practice_day(studio, A_WEEK[0])
+        people.archive_student(wim, day=day, moment=A_WEEK[0])
         before = CheckIn.objects.count()
 
     names = [one["name"] for one in the_json(capsys)["students"]]

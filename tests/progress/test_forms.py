@@ -117,8 +117,6 @@ def test_nothing_hurt_forgets_what_was_picked_before():
         ("key", "1"),
         ("seconds", "-1"),
         ("seconds", "36001"),
-        ("played_share", "1.1"),
-        ("played_share", "nan"),
         ("utc_offset_minutes", "901"),
     ],
 )
@@ -152,11 +150,13 @@ def test_the_phones_time_is_taken_if_it_can_be_true(said, kept):
 
 
 @pytest.mark.parametrize(
-    ("completed", "played", "kept"),
-    [("", "", None), ("", "0.75", 0.75), ("1.0", "0.75", 1.0), ("0.5", "", 0.5), ("", "0", 0.0)],
+    ("completed", "finished", "kept"),
+    [("", "", None), ("", "on", 1.0), ("1.0", "", 1.0), ("0.5", "", 0.5), ("0.5", "on", 0.5)],
 )
-def test_how_much_was_played_is_what_was_said_else_what_the_session_knows(completed, played, kept):
-    form = a_form(completed=completed, played_share=played)
+def test_how_much_was_played_is_what_was_said_else_all_after_a_finished_session(
+    completed, finished, kept
+):
+    form = a_form(completed=completed, finished=finished)
 
     assert form.is_valid(), form.errors
     assert form.answers["completed"] == kept

@@ -7,7 +7,7 @@ from django_scopes import scope
 
 from progress.engine.attention import Code
 from progress.engine.check_in import NoSession
-from progress.queries import days_to_fill, student_month, studio_months
+from progress.queries.months import days_to_fill, student_month, studio_months
 from studio.models import Student
 from studio.services import people
 from studio.words import GrantState

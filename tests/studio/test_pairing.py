@@ -11,7 +11,7 @@ import pytest
 from django.db import connection, connections
 from django_scopes import scope, scopes_disabled
 
-from progress.queries import standing_check_ins
+from progress.queries.months import standing_check_ins
 from studio import secrets
 from studio.models import Grant, Offer
 from studio.services import pairing, people
@@ -129,7 +129,8 @@ def test_an_adult_needs_nobodys_yes(db):
 
 def test_a_student_who_has_left_gets_no_new_phone(nor):
     makers.an_offer(nor, token="abc", made_at=NOW)
-    people.archive_student(nor, day=date(2026, 11, 25))
+    with scope(studio=nor.studio):
+        people.archive_student(nor, day=date(2026, 11, 25), moment=NOW)
 
     assert pairing.redeem("abc", label="iPhone", moment=NOW) is None
 
@@ -228,7 +229,7 @@ def test_neither_token_nor_secret_stands_in_any_column_of_any_table(nor, in_scop
     teacher = makers.a_teacher(nor.studio)
     made = pairing.make_offer(nor, kind=OfferKind.SENT, by=teacher, moment=NOW)
     used = redeemed(made.token)
-    newer = pairing.renew_secret(used.grant)
+    newer = pairing.renew_secret(used.grant, shown=used.secret)
 
     stored = every_text_in_the_database()
 

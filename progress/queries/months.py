@@ -1,17 +1,16 @@
 """What is read about practice, one studio or one student at a time."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from progress.engine.attention import Reason, look_in
-from progress.models import CheckIn, NotToday
+from progress.models import CheckIn, LessonRating, NotToday
 from routines.models import Block, BlockVersion
 from routines.queries import blocks_of, last_over, next_to_come, running, version_on, with_blocks
-from studio.models import Discomfort, Student
-from studio.queries import open_discomforts, with_open_things
+from studio.models import Discomfort, Interruption, Student
 from studio.words import GrantState
 
 ENDING_WITHIN_DAYS = 7
@@ -22,7 +21,8 @@ class StudentMonth:
     """What is known of one student's block on a day.
 
     `block` is the running one, else the one that ended last, else the next to come. `check_ins`
-    holds the latest row of each day and `revisions` the ones it replaced.
+    holds the latest row of each day and `revisions` the ones it replaced; `told` is everything
+    that hurt, closed or not, the newest first.
     """
 
     student: Student
@@ -32,9 +32,25 @@ class StudentMonth:
     check_ins: dict[date, CheckIn]
     revisions: dict[date, list[CheckIn]]
     not_todays: dict[date, NotToday]
-    discomforts: Sequence[Discomfort]
+    lessons: Sequence[LessonRating]
+    told: Sequence[Discomfort]
+    interruptions: Sequence[Interruption]
     follows: Block | None
     reasons: tuple[Reason, ...]
+
+    @property
+    def discomforts(self) -> list[Discomfort]:
+        """What hurt and no teacher has closed, the newest first."""
+        return [row for row in self.told if row.closed_at is None]
+
+    @property
+    def open_interruptions(self) -> list[Interruption]:
+        """What keeps the student from the plan on the day, the earliest first."""
+        return [
+            row
+            for row in self.interruptions
+            if row.first_day <= self.day and (row.last_day is None or row.last_day >= self.day)
+        ]
 
     @property
     def is_running(self) -> bool:
@@ -66,21 +82,17 @@ class StudentMonth:
 
 def studio_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     """Read every student's block and news, in a fixed number of queries at any size."""
-    rows = list(with_open_things(with_blocks(students)))
-    ids = [student.pk for student in rows]
+    rows = list(with_blocks(students))
     shown = {student.pk: _block_to_show(student.block_set.all(), day) for student in rows}
     since = min((block.first_day for block in shown.values() if block), default=day)
-    check_ins = _by_student(standing_check_ins().filter(student_id__in=ids, day__gte=since))
-    not_todays = _by_student(NotToday.objects.filter(student_id__in=ids, day__gte=since))
+    news = _news([student.pk for student in rows], since)
     return [
         _month(
             student,
             day=day,
             block=shown[student.pk],
             blocks=student.block_set.all(),
-            check_ins=check_ins.get(student.pk, []),
-            not_todays=not_todays.get(student.pk, []),
-            discomforts=open_discomforts(student),
+            news=news.get(student.pk, News()),
         )
         for student in rows
     ]
@@ -94,9 +106,7 @@ def student_month(student: Student, day: date, *, block: Block | None = None) ->
         day=day,
         block=block or _block_to_show(blocks, day),
         blocks=blocks,
-        check_ins=list(standing_check_ins().filter(student=student)),
-        not_todays=list(NotToday.objects.filter(student=student)),
-        discomforts=open_discomforts(student),
+        news=_news([student.pk], date.min).get(student.pk, News()),
     )
 
 
@@ -114,34 +124,59 @@ def days_to_fill(student: Student, today: date) -> list[date]:
     return [day for day in days if running(blocks, day) is not None]
 
 
+def told_today(student: Student, days: Sequence[date]) -> bool:
+    """Whether something hurt was told on one of these days and is still open."""
+    told = Discomfort.objects.filter(student=student, day__in=days, closed_at__isnull=True)
+    return told.exists()
+
+
 def _block_to_show(blocks: Iterable[Block], day: date) -> Block | None:
     return running(blocks, day) or last_over(blocks, day) or next_to_come(blocks, day)
 
 
-def _by_student(rows: QuerySet[CheckIn] | QuerySet[NotToday]) -> dict[int, list]:  # type: ignore[type-arg]
-    found: dict[int, list] = {}  # type: ignore[type-arg]
-    for row in rows:
-        found.setdefault(row.student_id, []).append(row)
+@dataclass(slots=True)
+class News:
+    """The rows of one student, each kind in its order."""
+
+    check_ins: list[CheckIn] = field(default_factory=list)
+    not_todays: list[NotToday] = field(default_factory=list)
+    lessons: list[LessonRating] = field(default_factory=list)
+    told: list[Discomfort] = field(default_factory=list)
+    interruptions: list[Interruption] = field(default_factory=list)
+
+
+def _news(ids: Sequence[int], since: date) -> dict[int, News]:
+    """Read what these students told and what was heard from a day on, and all that is open."""
+    found: dict[int, News] = {number: News() for number in ids}
+    told = Q(student_id__in=ids)
+    recent = told & Q(day__gte=since)
+    for check_in in standing_check_ins().filter(recent):
+        found[check_in.student_id].check_ins.append(check_in)
+    for not_today in NotToday.objects.filter(recent):
+        found[not_today.student_id].not_todays.append(not_today)
+    for lesson in LessonRating.objects.filter(recent).order_by("day", "pk"):
+        found[lesson.student_id].lessons.append(lesson)
+    still_open = Q(closed_at__isnull=True) | Q(day__gte=since)
+    for discomfort in Discomfort.objects.filter(told & still_open).order_by("-told_at", "-pk"):
+        found[discomfort.student_id].told.append(discomfort)
+    not_over = Q(last_day__isnull=True) | Q(last_day__gte=since)
+    for row in Interruption.objects.filter(told & not_over).order_by("first_day", "pk"):
+        found[row.student_id].interruptions.append(row)
     return found
 
 
-def _month(  # noqa: PLR0913 - the parts of one row
-    student: Student,
-    *,
-    day: date,
-    block: Block | None,
-    blocks: Iterable[Block],
-    check_ins: Sequence[CheckIn],
-    not_todays: Sequence[NotToday],
-    discomforts: Sequence[Discomfort],
+def _month(
+    student: Student, *, day: date, block: Block | None, blocks: Iterable[Block], news: News
 ) -> StudentMonth:
     latest: dict[date, CheckIn] = {}
     revisions: dict[date, list[CheckIn]] = {}
-    for row in check_ins:
+    for row in news.check_ins:
+        if block is None or row.block_id != block.pk:
+            continue
         if row.day in latest:
             revisions.setdefault(row.day, []).insert(0, latest[row.day])
         latest[row.day] = row
-    told = {row.day: row for row in not_todays}
+    not_todays = {row.day: row for row in news.not_todays}
     asked = running(blocks, day)
     return StudentMonth(
         student=student,
@@ -150,13 +185,15 @@ def _month(  # noqa: PLR0913 - the parts of one row
         version=version_on(block, max(day, block.first_day)) if block else None,
         check_ins=latest,
         revisions=revisions,
-        not_todays=told,
-        discomforts=discomforts,
+        not_todays=not_todays,
+        lessons=news.lessons,
+        told=news.told,
+        interruptions=news.interruptions,
         follows=next_to_come(blocks, day) if block and block.first_day <= day else None,
         reasons=look_in(
             day=day,
             asked_since=asked.first_day if asked else None,
-            hurts=[row.day for row in discomforts],
-            news=[*latest, *told],
+            hurts=[row.day for row in news.told if row.closed_at is None],
+            news=[*(row.day for row in news.check_ins), *not_todays],
         ),
     )

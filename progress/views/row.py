@@ -1,0 +1,39 @@
+"""One student as the teacher's pages show them: the month, its line, the assessment."""
+
+from dataclasses import dataclass
+
+from progress.charts import MonthLine, month_line
+from progress.engine.attention import Standing, standing
+from progress.engine.parameters import USUAL, Parameters
+from progress.engine.readiness import Assessment, assess
+from progress.queries.evidence import evidence_of
+from progress.queries.months import StudentMonth
+from progress.views.line import line_days
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """What stands about one student; `assessment` and `standing` are None before a block began."""
+
+    month: StudentMonth
+    line: MonthLine
+    assessment: Assessment | None
+    standing: Standing | None
+    parameters: Parameters
+
+
+def row_of(month: StudentMonth, *, small: bool = False) -> Row:
+    """Assess a student and draw the month; nothing of it is stored."""
+    evidence = evidence_of(month)
+    found = assess(evidence, month.day) if evidence else None
+    return Row(
+        month=month,
+        line=month_line(line_days(month), small=small),
+        assessment=found,
+        standing=standing(
+            found.outcome, month.reasons, day=month.day, last_day=month.block.last_day
+        )
+        if found and month.block
+        else None,
+        parameters=USUAL,
+    )

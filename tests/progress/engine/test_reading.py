@@ -1,0 +1,140 @@
+"""When a month can be read at all, whose ratings count, and what the registers say.
+
+The limits are choices of this program, named in parameters.py.
+"""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from progress.engine import registers
+from progress.engine.check_in import Register
+from progress.engine.evidence import AssignedBlock, CheckIn, Evidence, Lesson
+from progress.engine.parameters import USUAL
+from progress.engine.readiness import Outcome, assess
+from progress.engine.reasons import Code, Reason
+from tests.progress.engine.histories import START
+
+BLOCK = AssignedBlock(start=START, days=28, notes=27, hold=8, rest=8, tempo=60)
+LESSON_DAYS = (3, 10, 17, 24)
+
+
+def the_day(number):
+    return START + timedelta(days=number - 1)
+
+
+def a_check_in(number, ratings=(4, 5, 4, 5), *, filed=None, **other):
+    return CheckIn(day=the_day(number), filed=the_day(filed or number), ratings=ratings, **other)
+
+
+def a_month(check_ins, *, heard=(4, 4, 4, 4), lesson_days=LESSON_DAYS):
+    lessons = tuple(Lesson(day=the_day(number), ratings=heard) for number in lesson_days)
+    return Evidence(block=BLOCK, check_ins=tuple(check_ins), lessons=lessons)
+
+
+def codes(assessment):
+    return [reason.code for reason in assessment.reasons]
+
+
+@pytest.mark.parametrize(("upto", "is_straight"), [(7, False), (8, True)])
+def test_eight_days_of_one_number_are_needed_to_leave_own_ratings_out(upto, is_straight):
+    evidence = a_month([a_check_in(number, (5, 5, 5, 5)) for number in range(1, upto + 1)])
+
+    assessment = assess(evidence, the_day(12))
+
+    assert (assessment.straight_share == 1) == is_straight
+    assert (Code.STRAIGHT in codes(assessment)) == is_straight
+    assert (Code.BIAS in codes(assessment)) != is_straight
+
+
+@pytest.mark.parametrize(("others", "is_straight"), [(2, True), (3, False)])
+def test_ninety_five_of_a_hundred_alike_are_needed_to_leave_own_ratings_out(others, is_straight):
+    """Ten days, forty ratings: 38 alike are 95 %, 37 are not."""
+    rows = [a_check_in(number, (5, 5, 5, 5)) for number in range(1, 11 - others)]
+    rows += [a_check_in(number, (5, 5, 5, 4)) for number in range(11 - others, 11)]
+
+    assessment = assess(a_month(rows), the_day(12))
+
+    assert (assessment.straight_share is not None) == is_straight
+
+
+def test_without_own_ratings_the_level_is_that_of_the_teacher_alone():
+    straight = [a_check_in(number, (5, 5, 5, 5)) for number in range(1, 20)]
+
+    with_them, without = (assess(a_month(rows), the_day(20)) for rows in (straight, []))
+
+    assert with_them.criteria == without.criteria
+    assert with_them.ask == without.ask
+
+
+@pytest.mark.parametrize(
+    ("number", "outcome"), [(23, Outcome.KEEP_GOING), (24, Outcome.REPEAT), (28, Outcome.REPEAT)]
+)
+def test_a_repeat_is_spoken_of_only_in_the_last_five_days(number, outcome):
+    rows = [a_check_in(day, (2, 3, 2, 3)) for day in range(1, 29)]
+
+    assert assess(a_month(rows, heard=(2, 3, 2, 3)), the_day(number)).outcome is outcome
+
+
+def test_late_rows_count_as_practice_and_never_as_ratings():
+    punctual = [a_check_in(number) for number in range(1, 12)]
+    late = [a_check_in(number, (1, 1, 1, 1), filed=number + 3, effort=6) for number in (5, 7)]
+
+    with_them = assess(a_month([*punctual, *late]), the_day(14))
+    without = assess(a_month(punctual), the_day(14))
+
+    assert with_them.chance == without.chance
+    assert with_them.usable_days == without.usable_days
+    assert with_them.late == 2
+    assert Reason(Code.LATE, 2) in with_them.reasons
+
+
+def test_a_month_with_nothing_in_it_says_all_that_is_missing():
+    assessment = assess(Evidence(block=BLOCK), the_day(14))
+
+    assert assessment.outcome is Outcome.TOO_LITTLE
+    assert codes(assessment) == [Code.FEW, Code.NO_LESSON, Code.CHANCE]
+    assert assessment.registers[0].share is None
+
+
+def test_a_lesson_without_an_answer_is_no_lesson_rating():
+    rows = [a_check_in(number) for number in range(1, 15)]
+    evidence = a_month(rows, heard=(None, None, None, None))
+
+    assessment = assess(evidence, the_day(14))
+
+    assert assessment.lessons == 0
+    assert Reason(Code.NO_LESSON, 0) in assessment.reasons
+
+
+def test_the_chance_to_ask_for_is_the_one_a_lesson_with_four_fours_would_give():
+    rows = [a_check_in(number) for number in range(1, 15)]
+    evidence = a_month(rows, heard=(3, 4, 3, 4), lesson_days=(3, 10))
+    today = the_day(14)
+
+    heard = Lesson(day=today, ratings=(4, 4, 4, 4))
+    after = assess(replace(evidence, lessons=(*evidence.lessons, heard)), today)
+
+    assert assess(evidence, today).ask == pytest.approx(after.chance, abs=1e-12)
+
+
+@pytest.mark.parametrize(("answers", "is_told"), [(2, False), (3, True)])
+def test_a_register_is_spoken_of_from_three_answers_on(answers, is_told):
+    rows = [a_check_in(28, trouble=frozenset({Register.HIGH})) for _ in range(answers)]
+
+    found = registers.readings(rows, the_day(28), USUAL)
+
+    assert found[2].weight == answers
+    assert found[2].share == 0
+    told = registers.keep_range(found, USUAL)
+    assert (Reason(Code.REGISTER_HIGH, 0) in told) == is_told
+
+
+def test_a_trouble_of_two_weeks_ago_weighs_half():
+    rows = [a_check_in(14, trouble=frozenset(Register)), a_check_in(28, trouble=frozenset())]
+
+    low, *_ = registers.readings(rows, the_day(28), USUAL)
+
+    assert low.weight == pytest.approx(1.5)
+    assert low.share == pytest.approx(1 / 1.5)

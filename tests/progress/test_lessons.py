@@ -1,0 +1,135 @@
+"""Rating at lessons, and writing down what keeps a student from the plan."""
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django_scopes import scopes_disabled
+
+from progress.models import LessonRating
+from progress.queries.lessons import two_ears
+from progress.queries.months import student_month
+from studio.models import Interruption
+from tests import makers
+
+pytestmark = pytest.mark.django_db
+HEARD = {"attack": "4", "sound": "5", "evenness": "4", "release": "3"}
+
+
+@pytest.fixture
+def teacher():
+    return makers.a_teacher()
+
+
+@pytest.fixture
+def desk(teacher):
+    return makers.signed_in(teacher)
+
+
+@pytest.fixture
+def nor(teacher):
+    student = makers.a_student(makers.studio_of(teacher))
+    makers.a_block(student, first_day=makers.today(student.studio) - timedelta(days=13))
+    return student
+
+
+@pytest.fixture(autouse=True)
+def every_row():
+    with scopes_disabled():
+        yield
+
+
+def rating_of(student, **changes):
+    return HEARD | {"day": makers.today(student.studio).isoformat(), "note": ""} | changes
+
+
+def test_what_the_teacher_heard_is_kept_on_the_four_rows_of_the_check_in(desk, nor, teacher):
+    desk.post(reverse("progress:rate", args=[nor.public_id]), rating_of(nor))
+
+    kept = LessonRating.objects.get()
+    assert (kept.attack, kept.sound, kept.evenness, kept.release) == (4, 5, 4, 3)
+    assert (kept.by, kept.filed_on) == (teacher, makers.today(nor.studio))
+
+
+def test_rated_again_on_the_same_day_the_newer_stands(desk, nor):
+    address = reverse("progress:rate", args=[nor.public_id])
+    desk.post(address, rating_of(nor))
+
+    desk.post(address, rating_of(nor, sound="2"))
+
+    assert [row.sound for row in LessonRating.objects.all()] == [2]
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"attack": "", "sound": "", "evenness": "", "release": ""}, "Nothing is rated yet"),
+        ({"day": "2099-01-01"}, "still to come"),
+        ({"day": "2001-01-01"}, "has no block on Monday 01 January"),
+        ({"sound": "6"}, "valid choice"),
+    ],
+)
+def test_what_cannot_be_kept_comes_back_in_words(desk, nor, changes, message):
+    page = desk.post(reverse("progress:rate", args=[nor.public_id]), rating_of(nor, **changes))
+
+    assert page.status_code == 422
+    assert message in page.content.decode()
+    assert LessonRating.objects.count() == 0
+
+
+def test_on_a_lesson_day_the_next_student_follows_by_itself(desk, nor, teacher):
+    weekday = makers.today(nor.studio).weekday()
+    ola = makers.a_student(makers.studio_of(teacher), name="Ola", lesson_day=weekday)
+    makers.a_block(ola)
+    nor.lesson_day = weekday
+    nor.save()
+
+    first = desk.get(reverse("progress:lessons")).context["next"]
+    answer = desk.post(
+        reverse("progress:rate", args=[nor.public_id]) + f"?list={weekday}", rating_of(nor)
+    )
+    last = desk.post(
+        reverse("progress:rate", args=[ola.public_id]) + f"?list={weekday}", rating_of(ola)
+    )
+
+    assert first == nor
+    assert answer.headers["Location"].startswith(reverse("progress:rate", args=[ola.public_id]))
+    assert last.headers["Location"] == reverse("progress:lessons") + f"?weekday={weekday}"
+
+
+def test_own_answers_of_the_week_stand_beside_what_was_heard(desk, nor):
+    today = makers.today(nor.studio)
+    block = nor.block_set.get()
+    makers.a_check_in(nor, block=block, day=today - timedelta(days=1), sound=5, attack=4)
+    makers.a_check_in(nor, block=block, day=today, sound=4, attack=None)
+    makers.a_check_in(nor, block=block, day=today - timedelta(days=7), sound=1, attack=1)
+    desk.post(reverse("progress:rate", args=[nor.public_id]), rating_of(nor))
+
+    (ears,) = two_ears(student_month(nor, today))
+
+    assert ears.pairs[:2] == [(4, 4.0), (5, 4.5)]
+
+
+def test_a_student_who_told_of_being_ill_is_confirmed_and_well_again(desk, nor):
+    phone = makers.a_phone(makers.a_grant(nor))
+    phone.post(f"/practice/{nor.public_id}/not-today/ill")
+    told = Interruption.objects.get()
+
+    shown = desk.get(reverse("progress:student", args=[nor.public_id])).content.decode()
+    desk.post(reverse("progress:confirm_interruption", args=[told.public_id]))
+    desk.post(reverse("progress:end_interruption", args=[told.public_id]))
+
+    told.refresh_from_db()
+    assert "told by Nor, not confirmed yet" in shown
+    assert told.confirmed_at is not None
+    assert told.last_day == told.first_day
+
+
+def test_an_interruption_that_ends_before_it_begins_comes_back_in_words(desk, nor):
+    page = desk.post(
+        reverse("progress:add_interruption", args=[nor.public_id]),
+        {"kind": "mouth", "first_day": "2026-11-20", "last_day": "2026-11-19", "note": ""},
+    )
+
+    assert page.status_code == 422
+    assert "19 November is before 20 November" in page.content.decode()
