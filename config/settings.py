@@ -183,6 +183,7 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "progress:overview"
+LOGIN_REDIRECT_PATH = "/overview"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_ADAPTER = "studio.accounts.ClosedDoorAdapter"
 ACCOUNT_FORMS = {"login": "studio.accounts.SignInForm"}

@@ -44,6 +44,7 @@ class Block(Public):
                 condition=Q(ended_on__isnull=True),
                 name="block_day_once",
             ),
+            models.UniqueConstraint(fields=("student", "batch"), name="block_batch_once"),
         )
         indexes = (models.Index(fields=("student", "first_day"), name="block_of_student"),)
 

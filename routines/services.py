@@ -1,20 +1,22 @@
 """Writes about blocks."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from itertools import pairwise
 
 from django.db import transaction
 from django.db.models import RestrictedError
 
 from routines.engine.plan import BlockPlan, Month
-from routines.engine.variants import Aim, Variant
+from routines.engine.variants import Aim, named
 from routines.models import Block, BlockVersion
 from routines.queries import clashes
 from studio.models import Student, User, new_public_id
 
 UNDO_TIME = timedelta(minutes=10)
+OWN_COUNTS = "own"
 
 
 class IfRunning(StrEnum):
@@ -33,7 +35,7 @@ class Order:
     month: Month
     by: User
     moment: datetime
-    variant: Variant
+    batch: str = ""
     aim: Aim | None = None
     message: str = ""
     if_running: IfRunning = IfRunning.SKIP
@@ -49,9 +51,16 @@ class Assigned:
 
 
 def assign(order: Order) -> Assigned:
-    """Give each student a block, all or none; taken days are handled as the order says."""
-    assigned = Assigned(batch=new_public_id())
+    """Give each student a block, all or none; taken days are handled as the order says.
+
+    The same order sent twice, which its batch tells, is one: the blocks of the first come back.
+    """
+    assigned = Assigned(batch=order.batch or new_public_id())
     with transaction.atomic():
+        # Two orders for one student wait for each other, so that their days cannot overlap.
+        _lock([student.pk for student, _ in order.plans])
+        if there := list(Block.objects.filter(batch=assigned.batch)):
+            return replace(assigned, blocks=there)
         for student, plan in order.plans:
             first_day = _free_day(student, order, assigned.batch)
             if first_day is None:
@@ -62,24 +71,59 @@ def assign(order: Order) -> Assigned:
     return assigned
 
 
-def undo_assign(batch: str, *, moment: datetime) -> int:
-    """Take blocks back that were assigned together in the last ten minutes and not yet played.
+@dataclass(slots=True, kw_only=True)
+class Undone:
+    """Whose blocks were taken back, and whose stayed because they are in use."""
 
-    Returns how many; a block with a check-in stays, and so does everything after ten minutes.
+    taken_back: list[Student] = field(default_factory=list)
+    kept: list[Student] = field(default_factory=list)
+
+
+def undo_assign(batch: str, *, moment: datetime) -> Undone:
+    """Take blocks back that were assigned together in the last ten minutes.
+
+    What each of them replaced runs on. A student who has checked in already, or whose days a newer
+    block has taken, keeps the block; so does everybody after ten minutes.
     """
-    taken_back = 0
+    undone = Undone()
     with transaction.atomic():
-        since = moment - UNDO_TIME
-        for block in Block.objects.filter(batch=batch, made_at__gte=since):
-            try:
-                with transaction.atomic():
-                    block.delete()
-            except RestrictedError:
-                continue
-            taken_back += 1
-        if taken_back and not Block.objects.filter(batch=batch).exists():
-            Block.objects.filter(ended_by_batch=batch).update(ended_on=None, ended_by_batch="")
-    return taken_back
+        recent = Block.objects.filter(batch=batch, made_at__gte=moment - UNDO_TIME)
+        _lock(list(recent.values_list("student_id", flat=True)))
+        for block in recent.select_related("student").order_by("student__name", "pk"):
+            done = _take_back(block)
+            (undone.taken_back if done else undone.kept).append(block.student)
+    return undone
+
+
+def _take_back(block: Block) -> bool:
+    """Delete one block and let what it replaced run on; False where that cannot be."""
+    student = block.student
+    replaced = list(Block.objects.filter(student=student, ended_by_batch=block.batch))
+    for row in replaced:
+        row.ended_on, row.ended_by_batch = None, ""
+    others = Block.objects.filter(student=student).exclude(
+        pk__in=[block.pk, *(row.pk for row in replaced)]
+    )
+    if _overlap([*replaced, *(row for row in others if row.last_day >= row.first_day)]):
+        return False
+    try:
+        with transaction.atomic():
+            block.delete()
+            for row in replaced:
+                row.save(update_fields=["ended_on", "ended_by_batch"])
+    except RestrictedError:
+        return False
+    return True
+
+
+def _overlap(blocks: Sequence[Block]) -> bool:
+    ordered = sorted(blocks, key=lambda row: row.first_day)
+    return any(after.first_day <= before.last_day for before, after in pairwise(ordered))
+
+
+def _lock(students: Sequence[int]) -> None:
+    """Hold these students' rows until the transaction ends, always in the same order."""
+    list(Student.objects.select_for_update().filter(pk__in=students).order_by("pk"))
 
 
 def _free_day(student: Student, order: Order, batch: str) -> date | None:
@@ -117,7 +161,7 @@ def _write_block(
         first_day=first_day,
         length_days=order.month.length_days,
         weekdays_off=sorted(order.month.weekdays_off),
-        variant=order.variant,
+        variant=named(plan) or OWN_COUNTS,
         aim=order.aim or "",
         message=order.message,
         batch=batch,

@@ -23,10 +23,10 @@ COUNT_IN = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WalkPart:
-    """One part of the walk as a run of note names."""
+    """One part of the walk as a run of notes, each with its fingering or slide position."""
 
     part: Part
-    names: tuple[str, ...]
+    notes: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,15 +139,15 @@ def _dynamic_words(sign: str) -> str:
 
 
 def _parts(built: Timeline, naming: Naming) -> tuple[WalkPart, ...]:
-    return tuple(
-        WalkPart(part=part, names=names)
-        for part in Part
-        if (
-            names := tuple(
-                display(step.written, naming) for step in built.steps if step.part is part
-            )
+    runs = {
+        part: tuple(
+            (display(step.written, naming), step.fingering)
+            for step in built.steps
+            if step.part is part
         )
-    )
+        for part in Part
+    }
+    return tuple(WalkPart(part=part, notes=notes) for part, notes in runs.items() if notes)
 
 
 def _landmarks(plan: BlockPlan, naming: Naming) -> StaffPicture:

@@ -13,6 +13,7 @@ from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
@@ -46,6 +47,10 @@ def for_teacher(view: View) -> View:
     @wraps(view)
     def behind_the_door(request: StudioRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if not request.user.is_authenticated:
+            if request.method not in SAFE_METHODS:
+                # The way back must be a page that can be read, and nobody may think it was done.
+                messages.warning(request, "You were signed out, so nothing was saved.")
+                return redirect_to_login(settings.LOGIN_REDIRECT_PATH)
             return redirect_to_login(request.get_full_path())
         membership = _membership_of(request)
         if membership is None:

@@ -55,7 +55,6 @@ def assign_months(person: Person, student: Student, setting: Setting) -> list[Bl
             month=Month(first_day=first_day, weekdays_off=person.days_off),
             by=setting.teacher,
             moment=_assigned_at(first_day, setting),
-            variant=variant,
             aim=AIMS.get(variant),
             message=person.message if len(blocks) == len(person.months) - 1 else "",
         )

@@ -53,6 +53,17 @@ COUNTS: Mapping[Variant, Counts] = MappingProxyType(
 LOUD_AND_SOFT = Dynamics(kind=Kind.BY_DAY, levels=(Level.F, Level.P))
 
 
+def named(plan: BlockPlan) -> Variant | None:
+    """Say which variant a plan is; None where a teacher has counts of their own.
+
+    Dynamics that change make it a contrast, whatever the counts.
+    """
+    if plan.dynamics.kind in {Kind.BY_DAY, Kind.BY_NOTE}:
+        return Variant.CONTRAST
+    given = Counts(hold=plan.hold, rest=plan.rest)
+    return next((variant for variant, counts in COUNTS.items() if counts == given), None)
+
+
 def apply(variant: Variant, plan: BlockPlan) -> BlockPlan:
     """Return the plan as the variant has it.
 

@@ -1,5 +1,6 @@
 """A block as a teacher builds it."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
@@ -11,12 +12,13 @@ from django.http import QueryDict
 
 from routines.engine import dynamics, instruments, notes, plan, section, variants
 from routines.engine.instruments import Setup
+from routines.engine.notes import Naming
 from routines.engine.plan import BlockPlan, Month, PlanError
 from routines.engine.variants import Aim, Variant
 from routines.engine.walk import WayBack
 from routines.queries import Clash, clashes, setup_of
 from routines.services import IfRunning
-from studio.models import Student
+from studio.models import Student, new_public_id
 from studio.words import WEEKDAYS
 
 OPEN_TOP = "open"
@@ -42,16 +44,16 @@ def dynamics_choices() -> list[tuple[str, list[tuple[str, str]]]]:
     ]
 
 
-def note_choices(instrument: str, setup: Setup) -> list[tuple[str, str]]:
+def note_choices(instrument: str, setup: Setup, naming: Naming) -> list[tuple[str, str]]:
     """List an instrument's notes from the lowest up, with the one it starts on marked."""
     player = instruments.by_id(instrument)
     marks = {player.start_note: "usual start", player.low_note: "usual low note"}
     return [
         (
             str(row.written),
-            f"{notes.name(row.written)} ({marks[row.written]})"
+            f"{notes.with_octave(row.written, naming)} ({marks[row.written]})"
             if row.written in marks
-            else notes.name(row.written),
+            else notes.with_octave(row.written, naming),
         )
         for row in instruments.chart(player, setup)
     ]
@@ -64,9 +66,7 @@ class AssignForm(forms.Form):
         label="Students", widget=forms.CheckboxSelectMultiple, required=False
     )
     instrument = forms.ChoiceField(widget=forms.HiddenInput)
-    variant = forms.ChoiceField(
-        widget=forms.HiddenInput, choices=[(word.value, word.value) for word in Variant]
-    )
+    batch = forms.RegexField(r"^[0-9a-f]{16}$", required=False, widget=forms.HiddenInput)
     hold = forms.IntegerField(label="Hold", help_text="counts, 2 to 32")
     rest = forms.IntegerField(label="Rest", help_text="counts, 0 to 32")
     tempo = forms.IntegerField(label="Tempo", help_text="counts a minute, 20 to 240")
@@ -132,6 +132,7 @@ class AssignForm(forms.Form):
         choose_from: Sequence[Student],
         instrument: str,
         setup: Setup,
+        naming: Naming,
         today: date,
         **kwargs: Any,
     ) -> None:
@@ -141,8 +142,8 @@ class AssignForm(forms.Form):
         self.plan: BlockPlan | None = None
         self.month: Month | None = None
         self.clashes: list[Clash] = []
-        listed = note_choices(instrument, setup)
-        self._offer("students", [(row.public_id, row.name) for row in choose_from])
+        listed = note_choices(instrument, setup, naming)
+        self._offer("students", _names(choose_from))
         self._offer("instrument", [(row.id, row.name) for row in instruments.INSTRUMENTS])
         self._offer("start_note", listed)
         self._offer("low_note", listed)
@@ -217,19 +218,31 @@ class AssignForm(forms.Form):
         field.choices = choices
 
 
+def _names(students: Sequence[Student]) -> list[tuple[str, str]]:
+    """Name the students to tick; two of one name are told apart by their instruments."""
+    often = Counter(row.name for row in students)
+    return [
+        (
+            row.public_id,
+            f"{row.name}, {instruments.by_id(row.instrument).name}"
+            if often[row.name] > 1
+            else row.name,
+        )
+        for row in students
+    ]
+
+
 _PLAN_FIELDS = (
     "instrument", "start_note", "low_note", "top_note", "back", "hold", "rest", "tempo", "dynamics",
 )  # fmt: skip
 _MONTH_FIELDS = ("first_day", "length_days", "weekdays_off")
 
 
-def begin_with(
-    base: BlockPlan, *, first_day: date, variant: Variant = Variant.BASELINE
-) -> dict[str, Any]:
+def begin_with(base: BlockPlan, *, first_day: date) -> dict[str, Any]:
     """Fill the builder with a plan: what a teacher starts to change."""
     return {
         "instrument": base.instrument,
-        "variant": variant.value,
+        "batch": new_public_id(),
         "hold": base.hold,
         "rest": base.rest,
         "tempo": base.tempo,
@@ -253,7 +266,7 @@ def by_variant(variant: Variant, begun: Mapping[str, Any]) -> dict[str, Any]:
     player = instruments.by_id(str(begun["instrument"]))
     applied = variants.apply(variant, replace(plan.baseline(player), dynamics=now))
     counts = {} if variant is Variant.CONTRAST else {"hold": applied.hold, "rest": applied.rest}
-    return {"variant": variant.value, "dynamics": str(applied.dynamics), **counts}
+    return {"dynamics": str(applied.dynamics), **counts}
 
 
 def as_typed(values: Mapping[str, Any]) -> QueryDict:

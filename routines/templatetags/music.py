@@ -50,6 +50,8 @@ def weekday(number: int) -> str:
 @register.filter
 def variant_name(variant: str) -> str:
     """Name a variant; recovery says what it is, because it is the densest of all."""
+    if variant not in set(Variant):
+        return "Own counts"
     return {
         Variant.BASELINE: "Baseline",
         Variant.ENDURANCE: "Endurance",

@@ -36,8 +36,8 @@ from studio.models import Student
 @require_http_methods(["GET", "POST"])
 def assign(request: TeacherRequest) -> HttpResponse:
     """Build a block and give it to one or several students."""
-    if request.method == "GET":
-        begun = _begun(request)
+    if request.method == "GET" or "apply" in request.POST:
+        begun = _begun(request, request.POST if request.method == "POST" else request.GET)
         form = _form(request, None, initial=begun)
         figures = _form(request, as_typed(begun))
         figures.is_valid()
@@ -76,13 +76,17 @@ def assigned(request: TeacherRequest, batch: str) -> HttpResponse:
 @require_POST
 def undo_assign(request: TeacherRequest, batch: str) -> HttpResponse:
     """Take blocks back that were assigned by mistake, within ten minutes."""
-    count = services.undo_assign(batch, moment=timezone.now())
-    if count:
-        messages.success(request, f"Taken back: {count}.")
-    else:
+    undone = services.undo_assign(batch, moment=timezone.now())
+    if undone.taken_back:
+        messages.success(request, f"Taken back: {_named(undone.taken_back)}.")
+    if undone.kept:
         messages.warning(
-            request, "Nothing was taken back: it is over ten minutes ago, or already played."
+            request,
+            f"Not taken back: {_named(undone.kept)}. It is played already, or a newer block has "
+            "those days: take that one back first.",
         )
+    if not undone.taken_back and not undone.kept:
+        messages.warning(request, "Nothing was taken back: it is over ten minutes ago.")
     return redirect("routines:assign")
 
 
@@ -94,7 +98,7 @@ def _order(request: TeacherRequest, form: AssignForm) -> services.Order:
         month=form.month,
         by=request.user,
         moment=timezone.now(),
-        variant=Variant(data["variant"]),
+        batch=data["batch"],
         aim=data["aim"],
         message=data["message"],
         if_running=data["if_running"] or services.IfRunning.SKIP,
@@ -105,8 +109,13 @@ def _say(request: TeacherRequest, assigned: services.Assigned) -> None:
     if assigned.blocks:
         messages.success(request, f"Assigned to {len(assigned.blocks)}.")
     if assigned.skipped:
-        names = ", ".join(student.name for student in assigned.skipped)
-        messages.info(request, f"Left out, because their days are taken: {names}.")
+        messages.info(
+            request, f"Left out, because their days are taken: {_named(assigned.skipped)}."
+        )
+
+
+def _named(students: list[Student]) -> str:
+    return ", ".join(student.name for student in students)
 
 
 def _form(
@@ -131,6 +140,7 @@ def _form(
         choose_from=students,
         instrument=instrument,
         setup=setup_of(readers[0], instrument) if readers else Setup(),
+        naming=Naming(request.membership.studio.note_naming),
         today=practice_day(request.membership.studio, timezone.now()),
     )
 
@@ -139,22 +149,22 @@ def _first_instrument(students: list[Student]) -> str:
     return students[0].instrument if students else instruments.ids()[0]
 
 
-def _begun(request: TeacherRequest) -> dict[str, Any]:
-    """Begin with what the address carries, over the variant asked for, over what is played now."""
+def _begun(request: TeacherRequest, given: QueryDict) -> dict[str, Any]:
+    """Begin with what was given, over the variant asked for, over what is played now."""
     students = list(access.students_of(request.membership))
-    ticked = request.GET.getlist("students")
+    ticked = given.getlist("students")
     chosen = [row for row in students if row.public_id in ticked]
     today = practice_day(request.membership.studio, timezone.now())
     begun = _played_now(chosen, today) or begin_with(
         baseline(instruments.by_id(_first_instrument(chosen or students))), first_day=today
     )
-    typed = {name: request.GET[name] for name in request.GET if name in _KEPT}
+    typed = {name: given[name] for name in given if name in _KEPT}
     if typed.get("instrument", begun["instrument"]) != begun["instrument"]:
         typed = {name: typed[name] for name in typed if name not in _NOTES}
     if "hold" in typed:
-        begun["weekdays_off"] = request.GET.getlist("weekdays_off")
+        begun["weekdays_off"] = given.getlist("weekdays_off")
     begun = begun | typed | {"students": ticked}
-    asked = request.GET.get("apply", "")
+    asked = given.get("apply", "")
     return begun | by_variant(Variant(asked), begun) if asked in set(Variant) else begun
 
 
@@ -168,13 +178,13 @@ def _played_now(chosen: list[Student], today: date) -> dict[str, Any] | None:
         return None
     first_day = max(today, block.last_day + timedelta(days=1))
     plan = version_on(block, block.last_day).plan
-    begun = begin_with(plan, first_day=first_day, variant=Variant(block.variant))
+    begun = begin_with(plan, first_day=first_day)
     return begun | {"weekdays_off": [str(day) for day in block.weekdays_off]}
 
 
 _NOTES = ("start_note", "low_note", "top_note", "instrument")
 _KEPT = (
-    *_NOTES, "hold", "rest", "dynamics", "variant", "tempo", "back", "first_day",
+    *_NOTES, "hold", "rest", "dynamics", "batch", "tempo", "back", "first_day",
     "length_days", "aim", "message", "if_running",
 )  # fmt: skip
 
@@ -192,6 +202,7 @@ def _around(
         "sheets": _sheets(request, figures),
         "hurting": queries.hurting(form.chosen),
         "variants": list(variants.COUNTS.items()),
+        "variant": variants.named(figures.plan) if figures.plan else None,
         "ends": figures.month.last_day if figures.month else None,
     }
 

@@ -49,7 +49,7 @@ def assign_a_short_block(laptop: Page) -> None:
     laptop.get_by_label("Hold", exact=True).fill("2")
     laptop.get_by_label("Rest", exact=True).fill("0")
     laptop.get_by_label("Tempo", exact=True).fill("240")
-    laptop.get_by_label("Lowest").select_option(label="F#4")
+    laptop.get_by_label("Lowest").select_option(label="F♯4")
     laptop.get_by_label("Highest").select_option(label="G4 (usual start)")
     press(laptop, "Days off", "Sun")
     # Three notes of two counts at 240: 3 x 2 x 60 / 240 = 1.5 s.

@@ -9,8 +9,8 @@ from django_scopes import scope
 from routines.engine import instruments
 from routines.engine.dynamics import parse
 from routines.engine.instruments import Setup
+from routines.engine.notes import Naming
 from routines.engine.plan import baseline
-from routines.engine.variants import Variant
 from routines.forms.blocks import AssignForm, begin_with
 from routines.forms.students import StudentForm
 from tests import makers
@@ -32,6 +32,7 @@ def a_form(choose_from=(), *, instrument="trumpet_bb", **changes: object) -> Ass
         typed(**changes),
         choose_from=list(choose_from),
         instrument=instrument,
+        naming=Naming.LETTERS,
         setup=Setup(),
         today=TODAY,
     )
@@ -94,7 +95,6 @@ def test_a_number_outside_its_limits_is_named_with_them(field, value, words):
         ("top_note", "60"),
         ("aim", "fame"),
         ("message", "x" * 501),
-        ("variant", "polka"),
     ],
 )
 def test_what_is_no_answer_is_refused_beside_its_field(field, value):
@@ -228,7 +228,7 @@ def test_a_students_field_that_cannot_be_is_refused_beside_it(field, value):
 def test_a_variant_fills_the_builder_with_its_counts():
     plan = baseline(instruments.by_id("horn_f"))
 
-    begun = begin_with(plan, first_day=TODAY, variant=Variant.BASELINE)
+    begun = begin_with(plan, first_day=TODAY)
 
     assert (begun["hold"], begun["rest"], begun["tempo"]) == (8, 8, 60)
     assert (begun["top_note"], begun["dynamics"], begun["length_days"]) == ("open", "mf", 28)

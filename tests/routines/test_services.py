@@ -7,8 +7,9 @@ from django.db import IntegrityError
 from django_scopes import scope
 
 from routines import queries
+from routines.engine.dynamics import parse
 from routines.engine.plan import Month
-from routines.engine.variants import Aim, Variant
+from routines.engine.variants import Aim
 from routines.models import Block, BlockVersion
 from routines.services import IfRunning, Order, assign, undo_assign
 from tests import makers
@@ -38,8 +39,7 @@ def sam(teacher):
 def an_order(teacher, *students, first_day=FIRST, **values) -> Order:
     plans = [(student, makers.a_plan(student)) for student in students]
     month = Month(first_day=first_day)
-    fields = {"plans": plans, "month": month, "by": teacher, "moment": NOW,
-              "variant": Variant.BASELINE}  # fmt: skip
+    fields = {"plans": plans, "month": month, "by": teacher, "moment": NOW}
     return Order(**(fields | values))
 
 
@@ -50,7 +50,7 @@ def days_of(student) -> list[tuple[date, date]]:
 def test_a_block_is_stored_as_it_was_asked(teacher, nor):
     plan = makers.a_plan(nor, hold=12, rest=8, tempo=72, top_note=79)
 
-    assign(an_order(teacher, plans=[(nor, plan)], variant=Variant.ENDURANCE, aim=Aim.ENDURANCE,
+    assign(an_order(teacher, plans=[(nor, plan)], aim=Aim.ENDURANCE,
                     message="Breathe low."))  # fmt: skip
 
     block = Block.objects.get()
@@ -152,10 +152,70 @@ def test_taking_back_restores_the_block_that_was_replaced(teacher, nor):
     makers.a_block(nor, first_day=FIRST - 10 * DAY)
     assigned = assign(an_order(teacher, nor, if_running=IfRunning.REPLACE))
 
-    taken_back = undo_assign(assigned.batch, moment=NOW + timedelta(minutes=9))
+    undone = undo_assign(assigned.batch, moment=NOW + timedelta(minutes=9))
 
-    assert taken_back == 1
+    assert (undone.taken_back, undone.kept) == ([nor], [])
     assert days_of(nor) == [(FIRST - 10 * DAY, FIRST + 17 * DAY)]
+
+
+def test_replacing_twice_and_taking_the_first_back_changes_nothing(teacher, nor):
+    makers.a_block(nor, first_day=FIRST - 10 * DAY)
+    first = assign(an_order(teacher, nor, if_running=IfRunning.REPLACE))
+    assign(an_order(teacher, nor, first_day=FIRST + 5 * DAY, if_running=IfRunning.REPLACE))
+    before = days_of(nor)
+
+    undone = undo_assign(first.batch, moment=NOW)
+
+    assert (undone.taken_back, undone.kept) == ([], [nor])
+    assert days_of(nor) == before
+
+
+def test_replacing_on_the_same_day_twice_and_taking_the_first_back_is_no_error(teacher, nor):
+    makers.a_block(nor, first_day=FIRST)
+    first = assign(an_order(teacher, nor, if_running=IfRunning.REPLACE))
+    assign(an_order(teacher, nor, if_running=IfRunning.REPLACE))
+
+    undone = undo_assign(first.batch, moment=NOW)
+
+    assert undone.kept == [nor]
+    assert len(days_of(nor)) == 1
+
+
+def test_one_who_has_played_does_not_keep_the_other_from_the_old_block(teacher, nor, sam):
+    makers.a_block(nor, first_day=FIRST - 10 * DAY)
+    makers.a_block(sam, first_day=FIRST - 10 * DAY)
+    assigned = assign(an_order(teacher, nor, sam, if_running=IfRunning.REPLACE))
+    played = next(block for block in assigned.blocks if block.student == nor)
+    makers.a_check_in(nor, block=played, day=FIRST)
+
+    undone = undo_assign(assigned.batch, moment=NOW)
+
+    assert (undone.taken_back, undone.kept) == ([sam], [nor])
+    assert days_of(sam) == [(FIRST - 10 * DAY, FIRST + 17 * DAY)]
+
+
+def test_the_same_order_sent_twice_is_one(teacher, nor):
+    order = an_order(teacher, nor, batch="0123456789abcdef", if_running=IfRunning.AFTER)
+
+    twice = [assign(order), assign(order)]
+
+    assert Block.objects.count() == 1
+    assert twice[0].blocks == twice[1].blocks
+
+
+@pytest.mark.parametrize(
+    ("changes", "variant"),
+    [
+        ({"hold": 12, "rest": 8}, "endurance"),
+        ({"hold": 4, "rest": 4}, "compact"),
+        ({"hold": 2, "rest": 1}, "own"),
+        ({"dynamics": parse("by-note:f,p")}, "contrast"),
+    ],
+)
+def test_a_block_is_called_what_its_counts_are(teacher, nor, changes, variant):
+    assign(an_order(teacher, plans=[(nor, makers.a_plan(nor, **changes))]))
+
+    assert Block.objects.get().variant == variant
 
 
 @pytest.mark.parametrize(("minutes", "taken_back"), [(10, 2), (10.1, 0)])
@@ -164,7 +224,7 @@ def test_blocks_can_be_taken_back_for_ten_minutes(teacher, nor, sam, minutes, ta
 
     moment = NOW + timedelta(minutes=minutes)
 
-    assert undo_assign(assigned.batch, moment=moment) == taken_back
+    assert len(undo_assign(assigned.batch, moment=moment).taken_back) == taken_back
 
 
 def test_a_block_that_was_played_is_not_taken_back(teacher, nor, sam):
@@ -172,7 +232,7 @@ def test_a_block_that_was_played_is_not_taken_back(teacher, nor, sam):
     played = next(block for block in assigned.blocks if block.student == nor)
     makers.a_check_in(nor, block=played, day=FIRST)
 
-    assert undo_assign(assigned.batch, moment=NOW) == 1
+    assert undo_assign(assigned.batch, moment=NOW).taken_back == [sam]
     assert list(Block.objects.all()) == [played]
 
 
@@ -180,7 +240,7 @@ def test_another_studios_blocks_are_not_taken_back(teacher, nor):
     assigned = assign(an_order(teacher, nor))
 
     with scope(studio=makers.a_studio()):
-        assert undo_assign(assigned.batch, moment=NOW) == 0
+        assert undo_assign(assigned.batch, moment=NOW).taken_back == []
 
 
 def test_the_block_of_a_day_runs_from_its_first_to_its_last_day(teacher, nor):
