@@ -10,7 +10,7 @@ import secrets
 import sqlite3
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 import dj_database_url
 from csp.constants import NONE, SELF
@@ -30,6 +30,11 @@ def _yes_or_no(name: str, *, default: bool) -> bool:
     return value == "True"
 
 
+def _is_more(parts: SplitResult) -> bool:
+    """Whether an address has more than a scheme, a host and a port."""
+    return bool(parts.path.strip("/") or parts.query or parts.fragment or parts.username)
+
+
 def _address() -> str:
     """Read the address people type, without a path, from FILAR_ADDRESS."""
     value = os.environ.get("FILAR_ADDRESS", f"http://127.0.0.1:{os.environ.get('PORT', '8000')}")
@@ -39,13 +44,22 @@ def _address() -> str:
         _ = parts.port
     except ValueError:
         parts, host = urlsplit(""), None
-    if parts.scheme not in {"http", "https"} or not host or parts.path not in {"", "/"}:
+    if parts.scheme not in {"http", "https"} or not host or _is_more(parts):
         message = f"FILAR_ADDRESS={value!r}: write https://your.host, without a path."
         raise ImproperlyConfigured(message)
     if parts.scheme == "http" and host not in {"127.0.0.1", "localhost", "::1"}:
         message = f"FILAR_ADDRESS={value!r}: plain http is for this computer only; use https."
         raise ImproperlyConfigured(message)
     return value.rstrip("/")
+
+
+def _make_folder(folder: Path) -> None:
+    """Make the folder for what is kept, or say in words why it cannot be."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"FILAR_VAR={str(folder)!r}: {error.strerror}. Name a folder you may write to."
+        raise ImproperlyConfigured(message) from error
 
 
 def _secret_key(folder: Path, *, public: bool) -> str:
@@ -98,7 +112,7 @@ def _database(folder: Path) -> dict[str, Any]:
 
 
 VAR_DIR = Path(os.environ.get("FILAR_VAR", BASE_DIR / "var"))
-VAR_DIR.mkdir(parents=True, exist_ok=True)
+_make_folder(VAR_DIR)
 
 DEBUG = _yes_or_no("FILAR_DEBUG", default=False)
 ADDRESS = _address()

@@ -1,5 +1,6 @@
 """What teachers type about studios and students."""
 
+import unicodedata
 from datetime import date
 from typing import Any
 from zoneinfo import available_timezones
@@ -177,6 +178,14 @@ class PersonForm(forms.Form):
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
+
+    def clean_name(self) -> str:
+        """Refuse a name that nobody could see or read."""
+        name: str = self.cleaned_data["name"]
+        if all(unicodedata.category(sign)[0] in "CZM" for sign in name):
+            message = "This name has no visible letter: write a first name or a nickname."
+            raise ValidationError(message)
+        return name
 
     def clean_consent_on(self) -> date | None:
         """Refuse a yes that has not been said yet."""

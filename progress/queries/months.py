@@ -22,7 +22,8 @@ class StudentMonth:
 
     `block` is the running one, else the one that ended last, else the next to come. `check_ins`
     holds the latest row of each day and `revisions` the ones it replaced; `told` is everything
-    that hurt, closed or not, the newest first.
+    that hurt, closed or not, the newest first. `filed_days` are the days of every check-in, under
+    whatever block.
     """
 
     student: Student
@@ -30,6 +31,7 @@ class StudentMonth:
     block: Block | None
     version: BlockVersion | None
     check_ins: dict[date, CheckIn]
+    filed_days: frozenset[date]
     revisions: dict[date, list[CheckIn]]
     not_todays: dict[date, NotToday]
     lessons: Sequence[LessonRating]
@@ -184,6 +186,7 @@ def _month(
         block=block,
         version=version_on(block, max(day, block.first_day)) if block else None,
         check_ins=latest,
+        filed_days=frozenset(row.day for row in news.check_ins),
         revisions=revisions,
         not_todays=not_todays,
         lessons=news.lessons,

@@ -126,7 +126,7 @@ def _state_of_today(month: StudentMonth, day: date) -> str:
         return "ahead"
     if day > block.last_day:
         return "over"
-    if day in month.check_ins:
+    if day in month.filed_days:
         return "done"
     return "off" if day.weekday() in block.weekdays_off else "due"
 

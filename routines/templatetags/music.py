@@ -6,6 +6,7 @@ from routines.engine import instruments, notes
 from routines.engine.notes import Naming
 from routines.engine.variants import Variant
 from routines.engine.walk import Part
+from routines.sheet import PlanSheet
 from studio.words import WEEKDAYS
 
 register = template.Library()
@@ -27,6 +28,22 @@ def minutes(seconds: float) -> str:
 def about_minutes(seconds: float) -> str:
     """Write seconds roughly: 424 is "7 min", anything short is "1 min"."""
     return f"{max(1, round(seconds / 60))} min"
+
+
+@register.filter
+def session_span(sheet: PlanSheet) -> str:
+    """Say about how long a session is: "6 min to 9 min" with an open top, else "7 min"."""
+    return _span(*(end.session_seconds for end in (sheet.shortest, sheet.totals) if end))
+
+
+@register.filter
+def playing_span(sheet: PlanSheet) -> str:
+    """Say about how much of a session is playing, in the same way."""
+    return _span(*(end.hold_seconds for end in (sheet.shortest, sheet.totals) if end))
+
+
+def _span(*seconds: float) -> str:
+    return " to ".join(dict.fromkeys(about_minutes(end) for end in seconds))
 
 
 @register.filter

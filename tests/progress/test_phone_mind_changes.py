@@ -119,3 +119,17 @@ def test_the_days_to_fill_in_may_reach_back_to_another_instrument(nor):
     ]
 
     assert "79" in offered
+
+
+def test_a_block_replaced_after_todays_check_in_asks_for_nothing_more_today(nor):
+    today = makers.today(nor.studio)
+    old = makers.a_block(nor, first_day=today - timedelta(days=7), ended_on=today)
+    makers.a_check_in(nor, block=old, day=today)
+    old.ended_on = today - timedelta(days=1)
+    old.save()
+    makers.a_block(nor, first_day=today)
+
+    page = makers.a_phone(makers.a_grant(nor)).get(path_of(nor))
+
+    assert page.context["state"] == "done"
+    assert page.context["month"].check_ins == {}

@@ -232,3 +232,8 @@ def test_a_variant_fills_the_builder_with_its_counts():
 
     assert (begun["hold"], begun["rest"], begun["tempo"]) == (8, 8, 60)
     assert (begun["top_note"], begun["dynamics"], begun["length_days"]) == ("open", "mf", 28)
+
+
+@pytest.mark.parametrize("name", ["\u200b", "\u2060\u200b", "\u00a0\u3000"])
+def test_a_name_that_nobody_could_see_is_refused(name):
+    assert "name" in a_student_form(name=name).errors
