@@ -48,8 +48,15 @@ INTERRUPTION_WORDS = (
     (InterruptionKind.LIGHT, "Light week"),
 )
 REQUIRED_ANSWERS = (*RATED, "effort")
+NOWHERE = "nowhere"
 CLOCK_MAY_BE_AHEAD = timedelta(minutes=10)
 OLDEST = timedelta(days=15)
+
+
+def _trouble(said: Sequence[str]) -> list[str] | None:
+    """Say where it was hard: nowhere is an answer, nothing ticked is none."""
+    places = [place for place in said if place != NOWHERE]
+    return places if said else None
 
 
 def _choice(label: str, words: Any, coerce: Any) -> forms.TypedChoiceField:
@@ -92,7 +99,7 @@ class CheckInForm(RatingsForm):
     )
     trouble = forms.MultipleChoiceField(
         label="Where was it hard?",
-        choices=[(register.value, register.value.capitalize()) for register in Register],
+        choices=[*((one.value, one.value.capitalize()) for one in Register), (NOWHERE, "Nowhere")],
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
@@ -182,7 +189,7 @@ class CheckInForm(RatingsForm):
             "stopped_because": data["stopped_because"] or "",
             "completed": finished if data["completed"] is None else data["completed"],
             "seconds": data["seconds"],
-            "trouble": data["trouble"] or None,
+            "trouble": _trouble(data["trouble"]),
             "words": data["words"],
             "zone": data["zone"],
             "utc_offset_minutes": data["utc_offset_minutes"],

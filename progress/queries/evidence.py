@@ -14,6 +14,7 @@ from progress.engine.evidence import (
     OpenThing,
     Ratings,
 )
+from progress.engine.parameters import USUAL
 from progress.models import CheckIn as CheckInRow
 from progress.models import LessonRating, Rated
 from progress.queries.months import StudentMonth
@@ -27,6 +28,7 @@ from studio.models import Discomfort, Studio
 from studio.words import InterruptionKind
 
 LAST_NOTES = 5
+GRAVITY = {"": 0, Hurt.NONE: 0, Hurt.MILD: 1, Hurt.PAIN: 2}
 
 
 def evidence_of(month: StudentMonth) -> Evidence | None:
@@ -41,7 +43,7 @@ def evidence_of(month: StudentMonth) -> Evidence | None:
         block=_assigned(month, block, version, top),
         check_ins=(
             *(_check_in(row, block, studio, top) for row in rows),
-            *_told_in_session(month, block, rows),
+            *_told_apart(month, block, rows),
         ),
         lessons=tuple(_lesson(row) for row in month.lessons if _is_in(block, row.day)),
         open_things=tuple(_open_things(month)),
@@ -68,7 +70,7 @@ def _assigned(
 
 
 def _check_in(row: CheckInRow, block: Block, studio: Studio, top: int | None) -> CheckIn:
-    version = version_on(block, row.day)
+    version = _played_under(block, row)
     hold = timeline.seconds(version.hold, version.tempo)
     return CheckIn(
         day=row.day,
@@ -85,6 +87,13 @@ def _check_in(row: CheckInRow, block: Block, studio: Studio, top: int | None) ->
     )
 
 
+def _played_under(block: Block, row: CheckInRow) -> BlockVersion:
+    """Choose the version that a check-in names; an edit of the same day does not change it."""
+    version = row.version
+    version.block = block
+    return version
+
+
 def _filed(row: CheckInRow, studio: Studio) -> date:
     """Say on which practice day a check-in was written, by the phone's own clock where it told."""
     if row.utc_offset_minutes is None:
@@ -94,21 +103,28 @@ def _filed(row: CheckInRow, studio: Studio) -> date:
     return (there - timedelta(hours=ends.hour, minutes=ends.minute)).date()
 
 
-def _told_in_session(month: StudentMonth, block: Block, rows: list[CheckInRow]) -> list[CheckIn]:
-    """Turn what was told in a session, without a check-in, into rows without answers.
+def _told_apart(month: StudentMonth, block: Block, rows: list[CheckInRow]) -> list[CheckIn]:
+    """Turn what was told apart from the check-ins into rows without answers, one a day.
 
-    How much it hurt is not asked there; what was not said counts as pain.
+    The worst of a day counts, once, whatever the day's check-in says less; how much is not asked
+    in a session, and what was not said counts as pain. What hurt after the block's last day or in
+    the week before its first still holds a student back.
     """
-    said_so = {row.day for row in rows if row.discomfort in {Hurt.MILD, Hurt.PAIN}}
-    return [
-        CheckIn(
-            day=told.day,
-            filed=_told_on(told, month.student.studio),
-            discomfort=Hurt(told.how_much) if told.how_much else Hurt.PAIN,
-        )
-        for told in month.told
-        if _is_in(block, told.day) and told.day not in said_so
-    ]
+    said = {row.day: GRAVITY[row.discomfort] for row in rows}
+    since = min(block.first_day, month.day - timedelta(days=USUAL.pain_days))
+    worst: dict[date, CheckIn] = {}
+    for told in sorted(month.told, key=lambda row: row.told_at):
+        how = Hurt(told.how_much) if told.how_much else Hurt.PAIN
+        before = worst.get(told.day)
+        known = said.get(told.day, 0) if before is None else GRAVITY[before.discomfort or ""]
+        if told.day >= since and GRAVITY[how] > known:
+            worst[told.day] = CheckIn(
+                day=told.day,
+                filed=told.day,
+                received=_told_on(told, month.student.studio),
+                discomfort=how,
+            )
+    return list(worst.values())
 
 
 def _told_on(told: Discomfort, studio: Studio) -> date:
@@ -125,7 +141,10 @@ def _ratings(row: Rated) -> Ratings:
 
 def _open_things(month: StudentMonth) -> list[OpenThing]:
     return [
-        *(OpenThing(kind=OpenKind.DISCOMFORT, begins=row.day) for row in month.discomforts),
+        *(
+            OpenThing(kind=OpenKind.DISCOMFORT, begins=min(row.day, month.day))
+            for row in month.discomforts
+        ),
         *(
             OpenThing(kind=OpenKind(row.kind), begins=row.first_day, ends=row.last_day)
             for row in month.interruptions

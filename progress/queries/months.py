@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from django.db.models import Q, QuerySet
 
 from progress.engine.attention import Reason, look_in
+from progress.engine.parameters import USUAL
 from progress.models import CheckIn, LessonRating, NotToday
 from routines.models import Block, BlockVersion
 from routines.queries import blocks_of, last_over, next_to_come, running, version_on, with_blocks
@@ -87,7 +88,8 @@ def studio_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     rows = list(with_blocks(students))
     shown = {student.pk: _block_to_show(student.block_set.all(), day) for student in rows}
     since = min((block.first_day for block in shown.values() if block), default=day)
-    news = _news([student.pk for student in rows], since)
+    hurts_since = min(since, day - timedelta(days=USUAL.pain_days))
+    news = _news([student.pk for student in rows], since, hurts_since=hurts_since)
     return [
         _month(
             student,
@@ -108,13 +110,15 @@ def student_month(student: Student, day: date, *, block: Block | None = None) ->
         day=day,
         block=block or _block_to_show(blocks, day),
         blocks=blocks,
-        news=_news([student.pk], date.min).get(student.pk, News()),
+        news=_news([student.pk], date.min, hurts_since=date.min)[student.pk],
     )
 
 
 def standing_check_ins() -> QuerySet[CheckIn]:
     """All check-ins but those of phones that were refused, which are set aside."""
-    rows: QuerySet[CheckIn] = CheckIn.objects.exclude(grant__state=GrantState.REFUSED)
+    rows: QuerySet[CheckIn] = CheckIn.objects.exclude(
+        grant__state=GrantState.REFUSED
+    ).select_related("version")
     return rows.order_by("day", "done_at", "pk")
 
 
@@ -147,7 +151,7 @@ class News:
     interruptions: list[Interruption] = field(default_factory=list)
 
 
-def _news(ids: Sequence[int], since: date) -> dict[int, News]:
+def _news(ids: Sequence[int], since: date, *, hurts_since: date) -> dict[int, News]:
     """Read what these students told and what was heard from a day on, and all that is open."""
     found: dict[int, News] = {number: News() for number in ids}
     told = Q(student_id__in=ids)
@@ -158,7 +162,7 @@ def _news(ids: Sequence[int], since: date) -> dict[int, News]:
         found[not_today.student_id].not_todays.append(not_today)
     for lesson in LessonRating.objects.filter(recent).order_by("day", "pk"):
         found[lesson.student_id].lessons.append(lesson)
-    still_open = Q(closed_at__isnull=True) | Q(day__gte=since)
+    still_open = Q(closed_at__isnull=True) | Q(day__gte=hurts_since)
     for discomfort in Discomfort.objects.filter(told & still_open).order_by("-told_at", "-pk"):
         found[discomfort.student_id].told.append(discomfort)
     not_over = Q(last_day__isnull=True) | Q(last_day__gte=since)

@@ -1,5 +1,7 @@
 """Words about practice for templates."""
 
+from math import floor
+
 from django import template
 
 from progress.charts import MonthLine
@@ -84,7 +86,8 @@ def likely(chance: float) -> str:
     """Write a chance: 0.78 is "78 % likely"; no chance is said to be nought or certain."""
     if chance < 0.01:
         return "under 1 % likely"
-    return "over 99 % likely" if chance > 0.99 else f"{chance * 100:.0f} % likely"
+    # Rounded down, so that what has not reached a threshold never reads as if it had.
+    return "over 99 % likely" if chance > 0.99 else f"{floor(chance * 100 + 1e-9)} % likely"
 
 
 @register.filter
@@ -115,6 +118,9 @@ def distance(figure: float) -> str:
 def _is_shown(reason: Reason, found: Assessment) -> bool:
     if reason.code is Code.CHANCE:
         return found.is_readable
+    if reason.code is Code.BIAS:
+        # Without own answers the figure is only where the program starts from.
+        return found.usable_days > 0
     if reason.code is Code.ASK:
         return found.is_readable and found.ask > found.chance and not found.open_count
     return True

@@ -6,15 +6,16 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from progress.engine.evidence import OpenKind
 from progress.engine.evidence_json import parse
 from progress.engine.readiness import Outcome, assess
-from progress.models import LessonRating
+from progress.models import CheckIn, LessonRating
 from progress.queries.evidence import evidence_of
 from progress.queries.months import student_month, studio_months
-from studio.models import Interruption, Student
+from studio.models import Discomfort, Interruption, Student
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -146,3 +147,57 @@ def test_before_a_block_begins_there_is_nothing_to_assess(nor, today):
     makers.a_block(nor, first_day=today + timedelta(days=3))
 
     assert evidence_of(student_month(nor, today)) is None
+
+
+def ago(days: int, today):
+    return today - timedelta(days=days)
+
+
+def close_all() -> None:
+    Discomfort.objects.update(closed_at=timezone.now())
+
+
+def outcome(nor, today) -> Outcome:
+    return assess(evidence_from(student_month(nor, today)), today).outcome
+
+
+def test_pain_after_the_blocks_last_day_still_holds_back_once_it_is_closed(nor, block, today):
+    practise(nor, block, today)
+    block.ended_on = ago(2, today)
+    block.save()
+    makers.a_discomfort(nor, day=ago(1, today), how_much="pain")
+    close_all()
+
+    assert outcome(nor, today) is Outcome.EASE_OFF
+
+
+def test_a_mild_check_in_does_not_hide_a_pain_of_the_same_day(nor, block, today):
+    practise(nor, block, today)
+    makers.a_discomfort(nor, day=today, in_session=True, how_much="")
+    close_all()
+    CheckIn.objects.filter(day=today).update(discomfort="mild")
+
+    assert outcome(nor, today) is Outcome.EASE_OFF
+
+
+def test_three_taps_on_one_day_count_once_and_are_no_late_check_ins(nor, block, today):
+    practise(nor, block, today)
+    for _ in range(3):
+        makers.a_discomfort(nor, day=ago(9, today), in_session=True, how_much="")
+    close_all()
+
+    found = assess(evidence_from(student_month(nor, today)), today)
+
+    assert found.outcome is not Outcome.EASE_OFF
+    assert found.late == 0
+
+
+def test_pain_in_the_week_before_a_block_holds_back_on_both_pages(nor, today):
+    makers.a_block(nor, first_day=today)
+    makers.a_discomfort(nor, day=ago(3, today), how_much="pain")
+    close_all()
+
+    (listed,) = studio_months(Student.objects.filter(pk=nor.pk), today)
+
+    assert outcome(nor, today) is Outcome.EASE_OFF
+    assert evidence_of(listed) == evidence_of(student_month(nor, today))
