@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from hashlib import sha256
 from itertools import pairwise
 
 from django.db import transaction
@@ -53,9 +54,9 @@ class Assigned:
 def assign(order: Order) -> Assigned:
     """Give each student a block, all or none; taken days are handled as the order says.
 
-    The same order sent twice, which its batch tells, is one: the blocks of the first come back.
+    The same order sent twice is one: the blocks of the first come back.
     """
-    assigned = Assigned(batch=order.batch or new_public_id())
+    assigned = Assigned(batch=_batch_of(order))
     with transaction.atomic():
         # Two orders for one student wait for each other, so that their days cannot overlap.
         _lock([student.pk for student, _ in order.plans])
@@ -93,6 +94,19 @@ def undo_assign(batch: str, *, moment: datetime) -> Undone:
             done = _take_back(block)
             (undone.taken_back if done else undone.kept).append(block.student)
     return undone
+
+
+def _batch_of(order: Order) -> str:
+    """Name an order after the form it stands on and all it says.
+
+    Sent twice, it has one name. A form that is gone back to and changed is another order.
+    """
+    if not order.batch:
+        return new_public_id()
+    plans = [(student.pk, plan) for student, plan in order.plans]
+    month = (order.month.first_day, order.month.length_days, sorted(order.month.weekdays_off))
+    said = repr((order.batch, plans, month, order.aim, order.message, order.if_running))
+    return sha256(said.encode()).hexdigest()[:16]
 
 
 def _take_back(block: Block) -> bool:

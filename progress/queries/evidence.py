@@ -22,7 +22,6 @@ from routines.engine import timeline
 from routines.engine.dynamics import Kind
 from routines.engine.variants import Aim
 from routines.models import Block, BlockVersion
-from routines.queries import version_on
 from studio.access import practice_day
 from studio.models import Discomfort, Studio
 from studio.words import InterruptionKind

@@ -16,6 +16,7 @@ from routines.engine.instrument_table import ROWS, Row
 
 WALK_DOWN_HALF_STEPS = 13
 _CONCERT_F = 5
+_THREE_OR_FOUR_VALVES = frozenset({"baritone", "euphonium", "tuba"})
 _FOURTH_VALVE_STANDS_FOR = ("13", "123")
 
 
@@ -95,6 +96,11 @@ class Instrument:
     def lowest(self) -> int:
         """The lowest note of the usual chart."""
         return tubing(self).lowest
+
+    @property
+    def valves_vary(self) -> bool:
+        """Whether it comes with three or with four valves: common practice, no published source."""
+        return self.family in _THREE_OR_FOUR_VALVES
 
     def sounding(self, written: int) -> int:
         """Return the sounding MIDI number of a written note."""

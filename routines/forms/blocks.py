@@ -16,6 +16,7 @@ from routines.engine.notes import Naming
 from routines.engine.plan import BlockPlan, Month, PlanError
 from routines.engine.variants import Aim, Variant
 from routines.engine.walk import WayBack
+from routines.forms.wording import speak_plainly
 from routines.queries import Clash, clashes, setup_of
 from routines.services import IfRunning
 from studio.models import Student, new_public_id
@@ -137,6 +138,10 @@ class AssignForm(forms.Form):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
+        speak_plainly(self.fields)
+        self.fields["students"].error_messages["invalid_choice"] = (
+            "A student you ticked is not on your list any more: look through the ticks again."
+        )
         self.choose_from = {student.public_id: student for student in choose_from}
         self.setup, self.today = setup, today
         self.plan: BlockPlan | None = None
@@ -181,15 +186,20 @@ class AssignForm(forms.Form):
 
     def check_for_assigning(self) -> bool:
         """Hold the form against what assigning needs besides a plan: students, and free days."""
-        if not self.chosen:
+        if not self.chosen and "students" not in self.errors:
             self.add_error("students", "Nobody is ticked: tick at least one student.")
         if not self.is_valid() or self.month is None:
             return False
         self.clashes = clashes(
             self.chosen, first_day=self.month.first_day, last_day=self.month.last_day
         )
-        if self.clashes and self.cleaned_data["if_running"] is None:
+        choice = self.cleaned_data["if_running"]
+        if self.clashes and choice is None:
             self.add_error("if_running", self._about_clashes())
+        if choice is IfRunning.SKIP and len({clash.student for clash in self.clashes}) == len(
+            self.chosen
+        ):
+            self.add_error("if_running", "This leaves out everybody you ticked: choose another.")
         return self.is_valid()
 
     def _about_clashes(self) -> str:
@@ -236,6 +246,8 @@ _PLAN_FIELDS = (
     "instrument", "start_note", "low_note", "top_note", "back", "hold", "rest", "tempo", "dynamics",
 )  # fmt: skip
 _MONTH_FIELDS = ("first_day", "length_days", "weekdays_off")
+NOTE_FIELDS = ("instrument", "start_note", "low_note", "top_note")
+KEPT_FIELDS = tuple(AssignForm.base_fields)
 
 
 def begin_with(base: BlockPlan, *, first_day: date) -> dict[str, Any]:

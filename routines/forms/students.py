@@ -3,9 +3,11 @@
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 
 from routines.engine import instruments
-from routines.engine.instruments import Clef
+from routines.engine.instruments import Clef, Instrument
+from routines.forms.wording import speak_plainly
 from studio.forms import PersonForm
 from studio.models import Student
 
@@ -15,7 +17,10 @@ class StudentForm(PersonForm):
 
     instrument = forms.ChoiceField(
         label="Instrument",
-        choices=[("", "Choose one"), *((row.id, row.name) for row in instruments.INSTRUMENTS)],
+        choices=[
+            ("", "Choose one"),
+            *((row.id, capfirst(row.name)) for row in instruments.INSTRUMENTS),
+        ],
     )
     clef = forms.ChoiceField(
         label="Clef",
@@ -39,21 +44,34 @@ class StudentForm(PersonForm):
     )
     field_order = ("name", "instrument", "clef", "valves", "f_attachment")
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        speak_plainly(self.fields)
+
     def clean(self) -> dict[str, Any]:
-        """Hold the clef against the instrument, and say the valves as the columns do."""
+        """Hold the build against the instrument, and say the valves as the columns do."""
         data: dict[str, Any] = super().clean() or {}
         valves = data.pop("valves", "")
         data["four_valves"] = {"3": False, "4": True, "4-plain": True}.get(valves)
         data["compensating"] = {"4": True, "4-plain": False}.get(valves)
         data["f_attachment"] = data.get("f_attachment") or None
-        if data.get("instrument") and data.get("clef"):
-            player = instruments.by_id(data["instrument"])
-            if Clef(data["clef"]) not in player.clefs:
-                allowed = " or ".join(clef.value for clef in player.clefs)
-                self.add_error(
-                    "clef", f"{player.name} is not read in {data['clef']} clef here: {allowed}."
-                )
+        if data.get("instrument"):
+            self._hold_against(instruments.by_id(data["instrument"]), data, valves)
         return data
+
+    def _hold_against(self, player: Instrument, data: dict[str, Any], valves: str) -> None:
+        name = capfirst(player.name)
+        if data.get("clef") and Clef(data["clef"]) not in player.clefs:
+            allowed = " or ".join(clef.value for clef in player.clefs)
+            self.add_error("clef", f"{name} is not read in {data['clef']} clef here: {allowed}.")
+        if valves and not player.valves_vary:
+            self.add_error(
+                "valves",
+                f"{name} has no choice of valves here: choose As usual. Euphonium, baritone and "
+                "tuba have one.",
+            )
+        if data["f_attachment"] and player.family != "trombone":
+            self.add_error("f_attachment", f"{name} has no F attachment: take the tick out.")
 
     @staticmethod
     def initial_of(student: Student) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """Musical words for templates."""
 
 from django import template
+from django.utils.text import capfirst
 
 from routines.engine import instruments, notes
 from routines.engine.notes import Naming
@@ -54,7 +55,13 @@ def note(midi: int, naming: str = "letters") -> str:
 
 @register.filter
 def instrument(identifier: str) -> str:
-    """Name an instrument as the trade does."""
+    """Name an instrument as a line begins with it: "Tenor trombone"."""
+    return capfirst(instruments.by_id(identifier).name)
+
+
+@register.filter
+def instrument_within(identifier: str) -> str:
+    """Name an instrument within a sentence: "tenor trombone"."""
     return instruments.by_id(identifier).name
 
 

@@ -16,7 +16,14 @@ from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
 from routines.engine.plan import baseline
 from routines.engine.variants import Variant
-from routines.forms.blocks import AssignForm, as_typed, begin_with, by_variant
+from routines.forms.blocks import (
+    KEPT_FIELDS,
+    NOTE_FIELDS,
+    AssignForm,
+    as_typed,
+    begin_with,
+    by_variant,
+)
 from routines.queries import (
     assigned_together,
     blocks_of,
@@ -26,12 +33,14 @@ from routines.queries import (
     version_on,
 )
 from routines.sheet import PlanSheet, sheet
+from routines.views.signed_out import keep_what_was_typed, typed_before
 from studio import access, queries
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student
 
 
+@keep_what_was_typed
 @access.for_teacher
 @require_http_methods(["GET", "POST"])
 def assign(request: TeacherRequest) -> HttpResponse:
@@ -47,14 +56,17 @@ def assign(request: TeacherRequest) -> HttpResponse:
         return render(request, "routines/assign.html", _around(request, form), status=422)
     assigned = services.assign(_order(request, form))
     _say(request, assigned)
+    if not assigned.blocks:
+        return redirect("routines:assign")
     return redirect("routines:assigned", assigned.batch)
 
 
+@keep_what_was_typed
 @access.for_teacher
-@require_GET
+@require_POST
 def preview(request: TeacherRequest) -> HttpResponse:
     """Show what the form as it stands comes to, for every instrument it goes to."""
-    form = _form(request, request.GET)
+    form = _form(request, request.POST)
     form.is_valid()
     return render(request, "routines/_preview.html", _around(request, form))
 
@@ -152,18 +164,19 @@ def _first_instrument(students: list[Student]) -> str:
 def _begun(request: TeacherRequest, given: QueryDict) -> dict[str, Any]:
     """Begin with what was given, over the variant asked for, over what is played now."""
     students = list(access.students_of(request.membership))
+    given = given or typed_before(request, students) or given
     ticked = given.getlist("students")
     chosen = [row for row in students if row.public_id in ticked]
     today = practice_day(request.membership.studio, timezone.now())
     begun = _played_now(chosen, today) or begin_with(
         baseline(instruments.by_id(_first_instrument(chosen or students))), first_day=today
     )
-    typed = {name: given[name] for name in given if name in _KEPT}
+    typed: dict[str, Any] = {name: given[name] for name in KEPT_FIELDS if name in given}
     if typed.get("instrument", begun["instrument"]) != begun["instrument"]:
-        typed = {name: typed[name] for name in typed if name not in _NOTES}
+        typed = {name: typed[name] for name in typed if name not in NOTE_FIELDS}
+    begun = begun | typed | {"students": ticked}
     if "hold" in typed:
         begun["weekdays_off"] = given.getlist("weekdays_off")
-    begun = begun | typed | {"students": ticked}
     asked = given.get("apply", "")
     return begun | by_variant(Variant(asked), begun) if asked in set(Variant) else begun
 
@@ -180,13 +193,6 @@ def _played_now(chosen: list[Student], today: date) -> dict[str, Any] | None:
     plan = version_on(block, block.last_day).plan
     begun = begin_with(plan, first_day=first_day)
     return begun | {"weekdays_off": [str(day) for day in block.weekdays_off]}
-
-
-_NOTES = ("start_note", "low_note", "top_note", "instrument")
-_KEPT = (
-    *_NOTES, "hold", "rest", "dynamics", "batch", "tempo", "back", "first_day",
-    "length_days", "aim", "message", "if_running",
-)  # fmt: skip
 
 
 def _around(

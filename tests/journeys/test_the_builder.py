@@ -62,6 +62,48 @@ def test_contrast_changes_the_dynamics_beside_the_counts(builder: Page):
     expect(builder.locator("#sum")).to_contain_text("Dynamic contrast.")
 
 
+def test_the_pressed_button_follows_counts_typed_by_hand(builder: Page):
+    pressed = builder.locator(".variants [aria-pressed=true]")
+    expect(pressed).to_contain_text("Baseline")
+
+    builder.get_by_label("Hold", exact=True).fill("9")
+    expect(builder.locator("#sum")).to_contain_text("Your own counts.")
+    expect(pressed).to_have_count(0)
+    builder.get_by_label("Hold", exact=True).fill("12")
+
+    expect(pressed).to_contain_text("Endurance")
+
+
+def test_what_is_typed_never_stands_in_an_address(builder: Page):
+    asked: list[str] = []
+    builder.on("request", lambda request: asked.append(request.url))
+
+    tick(builder, "Wim")
+    builder.get_by_label("A word to the student").fill("Breathe low.")
+    expect(builder.locator("#preview")).to_contain_text("Assign to Wim")
+
+    assert any(url.endswith("/blocks/preview") for url in asked)
+    assert [url for url in asked if "?" in url] == []
+
+
+def test_a_builder_left_open_overnight_loses_nothing(builder: Page):
+    tick(builder, "Wim")
+    expect(builder.locator("#notes")).to_contain_text("Written notes for F tuba")
+    builder.context.clear_cookies(name=re.compile("session"))
+
+    builder.get_by_label("A word to the student").fill("Breathe low.")
+    expect(builder.locator("#preview")).to_contain_text("You are signed out, ")
+    assert builder.locator("form#block").count() == 1
+    builder.get_by_role("button", name="Sign in").click()
+    builder.get_by_label("E-mail").fill("runa@filar.example")
+    builder.get_by_label("Password", exact=True).fill(makers.PASSWORD)
+    builder.get_by_role("button", name="Sign in").click()
+
+    expect(builder.get_by_label("A word to the student")).to_have_value("Breathe low.")
+    builder.get_by_role("button", name="Assign to Wim").click()
+    expect(builder.get_by_role("heading", name="Assigned")).to_be_visible()
+
+
 def test_without_javascript_a_variant_still_sets_the_counts(live_server, new_context):
     teacher = makers.a_teacher(email="runa@filar.example")
     makers.a_student(makers.studio_of(teacher), name="Ada")

@@ -1,5 +1,6 @@
 """The block builder's form and the student's: words for what cannot be, and nothing lost."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -11,11 +12,12 @@ from routines.engine.dynamics import parse
 from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
 from routines.engine.plan import baseline
-from routines.forms.blocks import AssignForm, begin_with
+from routines.forms.blocks import AssignForm, begin_with, note_choices
 from routines.forms.students import StudentForm
 from tests import makers
 
 TODAY = date(2026, 11, 25)
+FRAMEWORKS_WORDS = re.compile(r"Ensure|Select a valid|Enter |is required|not valid")
 
 
 def typed(**changes: object) -> QueryDict:
@@ -101,6 +103,7 @@ def test_what_is_no_answer_is_refused_beside_its_field(field, value):
     form = a_form(**{field: value})
 
     assert list(form.errors) == [field]
+    assert not FRAMEWORKS_WORDS.search(str(form.errors))
 
 
 @pytest.mark.parametrize(
@@ -146,7 +149,9 @@ def test_a_student_who_is_not_on_the_list_cannot_be_ticked(studio):
     form = a_form([makers.a_student(studio)], students=[stranger.public_id])
 
     assert form.check_for_assigning() is False
-    assert "students" in form.errors
+    assert form.errors["students"] == [
+        "A student you ticked is not on your list any more: look through the ticks again."
+    ]
 
 
 def test_taken_days_ask_once_what_shall_happen(studio):
@@ -160,11 +165,37 @@ def test_taken_days_ask_once_what_shall_happen(studio):
 
 @pytest.mark.parametrize("choice", ["after", "replace", "skip"])
 def test_an_answer_about_taken_days_lets_the_block_through(studio, choice):
-    nor = makers.a_student(studio)
+    nor, sam = makers.a_student(studio), makers.a_student(studio, name="Sam")
     makers.a_block(nor, first_day=TODAY)
-    form = a_form([nor], students=[nor.public_id], if_running=choice)
+    ticked = [nor.public_id, sam.public_id]
+    form = a_form([nor, sam], students=ticked, if_running=choice)
 
     assert form.check_for_assigning() is True
+
+
+def test_leaving_out_everybody_is_no_order(studio):
+    nor = makers.a_student(studio)
+    makers.a_block(nor, first_day=TODAY)
+    form = a_form([nor], students=[nor.public_id], if_running="skip")
+
+    assert form.check_for_assigning() is False
+    assert form.errors["if_running"] == ["This leaves out everybody you ticked: choose another."]
+
+
+def test_two_of_one_name_are_told_apart_by_their_instruments(studio):
+    nor = makers.a_student(studio)
+    other = makers.a_student(studio, instrument="tuba_f")
+
+    listed = a_form([nor, other])["students"].subwidgets
+
+    assert [row.data["label"] for row in listed] == ["Nor, B-flat trumpet", "Nor, F tuba"]
+
+
+def test_notes_are_listed_as_the_studio_names_them_with_their_octave():
+    listed = dict(note_choices("trumpet_bb", Setup(), Naming.GERMAN))
+
+    # In German B4 is H4 and B-flat 4 is B4: common practice, no published source.
+    assert (listed["71"], listed["70"]) == ("H4", "B4")
 
 
 def test_a_section_walks_the_same_way_each_from_their_own_start(studio):
@@ -203,7 +234,7 @@ def test_a_clef_the_instrument_is_not_read_in_is_refused_with_the_ones_it_is():
     form = a_student_form(instrument="trombone_tenor", clef="treble")
 
     assert form.errors == {
-        "clef": ["tenor trombone is not read in treble clef here: bass or tenor."]
+        "clef": ["Tenor trombone is not read in treble clef here: bass or tenor."]
     }
 
 
@@ -222,7 +253,35 @@ def test_a_clef_the_instrument_is_not_read_in_is_refused_with_the_ones_it_is():
     ],
 )
 def test_a_students_field_that_cannot_be_is_refused_beside_it(field, value):
-    assert list(a_student_form(**{field: value}).errors) == [field]
+    form = a_student_form(**{field: value})
+
+    assert list(form.errors) == [field]
+    assert not FRAMEWORKS_WORDS.search(str(form.errors))
+
+
+@pytest.mark.parametrize("instrument", ["trumpet_bb", "horn_double_f_bb", "trombone_tenor"])
+def test_a_choice_of_valves_is_refused_where_there_is_none(instrument):
+    form = a_student_form(instrument=instrument, valves="4")
+
+    assert list(form.errors) == ["valves"]
+    assert "has no choice of valves here: choose As usual." in form.errors["valves"][0]
+
+
+@pytest.mark.parametrize("instrument", ["baritone_tc", "euphonium_tc", "tuba_eb"])
+def test_low_brass_has_a_choice_of_valves(instrument):
+    assert a_student_form(instrument=instrument, valves="4").is_valid()
+
+
+@pytest.mark.parametrize(("instrument", "valid"), [("trumpet_bb", False), ("trombone_bass", True)])
+def test_an_f_attachment_belongs_to_a_trombone(instrument, valid):
+    assert a_student_form(instrument=instrument, f_attachment="on").is_valid() is valid
+
+
+def test_every_instrument_in_the_list_begins_with_a_capital():
+    names = [str(row.data["label"]) for row in a_student_form()["instrument"].subwidgets]
+
+    assert "Tenor trombone" in names
+    assert [name for name in names if not name[0].isupper()] == []
 
 
 def test_a_variant_fills_the_builder_with_its_counts():

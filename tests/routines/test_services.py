@@ -203,6 +203,21 @@ def test_the_same_order_sent_twice_is_one(teacher, nor):
     assert twice[0].blocks == twice[1].blocks
 
 
+def test_a_form_gone_back_to_and_changed_is_another_order(teacher, nor, sam):
+    form = {"batch": "0123456789abcdef", "if_running": IfRunning.REPLACE}
+    longer = [(nor, makers.a_plan(nor, hold=12))]
+
+    first = assign(an_order(teacher, nor, **form))
+    other = assign(an_order(teacher, sam, **form))
+    assign(an_order(teacher, plans=longer, **form))
+
+    assert other.blocks[0].student == sam
+    assert first.batch != other.batch
+    running = queries.running(queries.blocks_of(nor), FIRST)
+    assert running is not None
+    assert running.variant == "endurance"
+
+
 @pytest.mark.parametrize(
     ("changes", "variant"),
     [

@@ -86,7 +86,7 @@ def test_assigning_names_every_student_with_something_open(desk, studio):
     nor, sam = makers.a_student(studio), makers.a_student(studio, name="Sam")
     makers.a_discomfort(sam)
 
-    preview = desk.get("/blocks/preview", typed(nor, sam))
+    preview = desk.post("/blocks/preview", typed(nor, sam))
 
     assert preview.context["hurting"] == [sam]
     assert "Sam" in preview.content.decode()
@@ -96,7 +96,7 @@ def test_the_preview_shows_the_very_numbers_of_the_timeline(desk, studio):
     nor = makers.a_student(studio)
     plan = makers.a_plan(nor, hold=12, top_note=79)
 
-    preview = desk.get("/blocks/preview", typed(nor, hold=12, top_note=79))
+    preview = desk.post("/blocks/preview", typed(nor, hold=12, top_note=79))
 
     sheet, readers = preview.context["sheets"][0]
     assert sheet.totals == timeline.build(plan).totals
@@ -106,7 +106,7 @@ def test_the_preview_shows_the_very_numbers_of_the_timeline(desk, studio):
 
 
 def test_the_preview_answers_what_is_half_typed(desk, studio):
-    preview = desk.get("/blocks/preview", typed(makers.a_student(studio), hold=""))
+    preview = desk.post("/blocks/preview", typed(makers.a_student(studio), hold=""))
 
     assert preview.status_code == 200
     assert preview.context["sheets"] == []
@@ -125,11 +125,11 @@ def test_a_variants_button_changes_its_numbers_and_keeps_the_rest(desk, studio, 
 
 
 @pytest.mark.parametrize("instrument", ["", "kazoo"])
-@pytest.mark.parametrize("path", [ASSIGN, "/blocks/preview"])
-def test_an_instrument_that_is_none_breaks_nothing(desk, studio, path, instrument):
+def test_an_instrument_that_is_none_breaks_nothing(desk, studio, instrument):
     data = typed(makers.a_student(studio), instrument=instrument)
 
-    assert desk.get(path, data).status_code == 200
+    assert desk.get(ASSIGN, data).status_code == 200
+    assert desk.post("/blocks/preview", data).status_code == 200
 
 
 def test_an_empty_form_is_answered_with_its_errors(desk, studio):
@@ -154,6 +154,37 @@ def test_a_stranger_cannot_hand_a_block_to_another_studios_student(desk, studio)
     assert "Quillfeather" not in page.content.decode()
     with scopes_disabled():
         assert not Block.objects.exists()
+
+
+def test_a_block_sent_after_the_sign_in_ran_out_comes_back_with_it(client, teacher, studio):
+    nor = makers.a_student(studio)
+    sent = typed(nor, tempo="72", message="Breathe low.", weekdays_off=["5", "6"])
+
+    answer = client.post(ASSIGN, sent, follow=True)
+
+    assert "nothing was assigned" in answer.content.decode()
+    client.force_login(teacher)
+    form = client.get(ASSIGN).context["form"]
+    assert (form["tempo"].value(), form["message"].value()) == ("72", "Breathe low.")
+    assert (form.chosen, form["weekdays_off"].value()) == ([nor], ["5", "6"])
+    assert client.get(ASSIGN).context["form"]["message"].value() is None
+
+
+def test_what_was_typed_does_not_come_back_to_another_studio(client, studio):
+    client.post(ASSIGN, typed(makers.a_student(studio), message="Breathe low."))
+
+    client.force_login(makers.a_teacher())
+
+    assert "Breathe low." not in client.get(ASSIGN).content.decode()
+
+
+def test_an_open_builder_says_that_the_sign_in_ran_out(client, studio):
+    nor = makers.a_student(studio)
+
+    answer = client.post("/blocks/preview", typed(nor), headers={"hx-request": "true"})
+
+    assert answer.headers["HX-Retarget"] == "#preview"
+    assert "You are signed out, and nothing is assigned." in answer.content.decode()
 
 
 def test_a_student_is_added_with_what_they_play(desk):
