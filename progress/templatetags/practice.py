@@ -8,7 +8,7 @@ from progress.charts import MonthLine
 from progress.engine.check_in import Criterion, Effort, Rating
 from progress.engine.readiness import Assessment
 from progress.engine.reasons import Code, Reason
-from progress.forms import EFFORT_WORDS, INTERRUPTION_WORDS, RATING_WORDS
+from progress.forms.answers import EFFORT_WORDS, INTERRUPTION_WORDS, RATING_WORDS
 from routines.engine import notes
 from routines.engine.notes import Naming
 from studio.words import InterruptionKind

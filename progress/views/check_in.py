@@ -9,10 +9,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from progress.engine.check_in import Discomfort
-from progress.forms import QUESTION, CheckInForm
+from progress.forms.answers import QUESTION
+from progress.forms.check_ins import CheckInForm
 from progress.models import CheckIn
 from progress.queries.months import days_to_fill, told_today
-from progress.services import CheckInError, file_check_in
+from progress.services.check_ins import CheckInError, file_check_in
 from routines.engine.instruments import chart
 from routines.engine.notes import with_octave
 from routines.queries import blocks_of, running, version_on

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from progress.forms import InterruptionForm
+from progress.forms.interruptions import InterruptionForm
 from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest

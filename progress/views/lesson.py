@@ -10,9 +10,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from progress.forms import QUESTION, LessonRatingForm
+from progress.forms.answers import QUESTION
+from progress.forms.lessons import LessonRatingForm
 from progress.queries.lessons import lesson_day
-from progress.services import LessonError, rate_lesson
+from progress.services.lessons import LessonError, rate_lesson
 from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest

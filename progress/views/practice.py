@@ -9,9 +9,10 @@ from django.views.decorators.http import require_GET, require_POST
 
 from progress.charts import month_line
 from progress.engine.check_in import NoSession
-from progress.forms import NO_SESSION_WORDS, HurtForm, NotTodayForm
+from progress.forms.answers import NO_SESSION_WORDS
+from progress.forms.check_ins import HurtForm, NotTodayForm
 from progress.queries.months import StudentMonth, days_to_fill, student_month
-from progress.services import take_back_not_today, tell_not_today
+from progress.services.check_ins import take_back_not_today, tell_not_today
 from progress.views.line import line_days
 from routines.queries import blocks_of, next_to_come
 from routines.sheet import naming_of, sheet

@@ -5,7 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from django import forms
 
-from progress.forms import CheckInForm, HurtForm, RatingsForm
+from progress.forms.answers import RatingsForm
+from progress.forms.check_ins import CheckInForm, HurtForm
 from tests import makers
 
 TODAY = date(2026, 11, 25)

@@ -10,7 +10,7 @@ from django_scopes import scope, scopes_disabled
 
 from progress.engine.check_in import NoSession, Source
 from progress.models import CheckIn, NotToday
-from progress.services import CheckInError, file_check_in, tell_not_today
+from progress.services.check_ins import CheckInError, file_check_in, tell_not_today
 from studio.models import Discomfort, Interruption
 from tests import makers
 
@@ -151,7 +151,7 @@ def test_a_check_in_that_cannot_tell_what_hurt_is_not_kept_either(grant, monkeyp
     def fails(*args, **values):
         raise IntegrityError
 
-    monkeypatch.setattr("progress.services.wellbeing.open_discomfort", fails)
+    monkeypatch.setattr("progress.services.check_ins.wellbeing.open_discomfort", fails)
 
     with pytest.raises(IntegrityError):
         filed(grant, discomfort="pain")

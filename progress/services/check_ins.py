@@ -1,4 +1,4 @@
-"""Writes about practice."""
+"""Writes about what students report."""
 
 from datetime import date, datetime
 from typing import Any
@@ -7,15 +7,11 @@ from uuid import UUID
 from django.db import transaction
 
 from progress.engine.check_in import Discomfort, NoSession, Source
-from progress.models import CheckIn, LessonRating, NotToday
+from progress.models import CheckIn, NotToday
 from routines.queries import blocks_of, running, version_on
-from studio.models import Grant, Student, User
+from studio.models import Grant
 from studio.services import wellbeing
 from studio.words import HowMuch, InterruptionKind, Place
-
-
-class LessonError(ValueError):
-    """A lesson rating that has no block to belong to; the message says what to do."""
 
 
 class CheckInError(ValueError):
@@ -90,23 +86,3 @@ def take_back_not_today(grant: Grant, *, day: date) -> None:
     with transaction.atomic():
         NotToday.objects.filter(student=grant.student, day=day).delete()
         wellbeing.take_back_interruption(grant.student, day=day)
-
-
-def rate_lesson(
-    student: Student, *, by: User, day: date, filed_on: date, note: str, **ratings: int | None
-) -> LessonRating:
-    """Keep what the teacher heard at a lesson; rated again the same day, the newer stands.
-
-    Without a block on that day there is nothing to rate, and LessonError says so.
-    """
-    block = running(blocks_of(student), day)
-    if block is None:
-        message = f"{student.name} has no block on {day:%A %d %B}: choose another day."
-        raise LessonError(message)
-    row, _ = LessonRating.objects.update_or_create(
-        student=student,
-        day=day,
-        defaults={"block": block, "by": by, "filed_on": filed_on, "note": note, **ratings},
-    )
-    heard: LessonRating = row
-    return heard

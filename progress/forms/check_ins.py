@@ -1,4 +1,4 @@
-"""The check-in: the words beside each answer."""
+"""What a phone sends: a check-in, why there is no session, that something hurts."""
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
@@ -9,45 +9,19 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
-from progress.engine.check_in import Discomfort, Effort, NoSession, Rating, Register, Stopped
-from studio.words import HowMuch, InterruptionKind, Place
+from progress.engine.check_in import Discomfort, Effort, NoSession, Register, Stopped
+from progress.forms.answers import (
+    EFFORT_WORDS,
+    HOW_MUCH_WORDS,
+    NO_SESSION_WORDS,
+    PLACE_WORDS,
+    REQUIRED_ANSWERS,
+    STOPPED_WORDS,
+    RatingsForm,
+    choice_of,
+)
+from studio.words import HowMuch, Place
 
-QUESTION = "Out of 10 notes, how many had …"
-RATING_WORDS = (
-    (Rating.FEW, "0–3"),
-    (Rating.HALF, "4–5"),
-    (Rating.MANY, "6–7"),
-    (Rating.MOST, "8–9"),
-    (Rating.ALL, "10"),
-)
-EFFORT_WORDS = (
-    (Effort.VERY_EASY, "Very easy"),
-    (Effort.EASY, "Easy"),
-    (Effort.SOME_WORK, "Some work"),
-    (Effort.HARD, "Hard"),
-    (Effort.NOT_ONE_MORE, "Not one more note"),
-)
-PLACE_WORDS = tuple((place, place.value.capitalize()) for place in Place)
-HOW_MUCH_WORDS = ((HowMuch.MILD, "A little"), (HowMuch.PAIN, "A lot"))
-STOPPED_WORDS = (
-    (Stopped.SOUND, "The sound went"),
-    (Stopped.TIRED, "I was tired"),
-    (Stopped.TIME, "Out of time"),
-)
-NO_SESSION_WORDS = (
-    (NoSession.NO_TIME, "No time"),
-    (NoSession.ILL, "Ill"),
-    (NoSession.AWAY, "Away"),
-    (NoSession.ELSEWHERE, "Played elsewhere"),
-)
-RATED = ("attack", "sound", "evenness", "release")
-INTERRUPTION_WORDS = (
-    (InterruptionKind.AWAY, "Away"),
-    (InterruptionKind.ILL, "Ill"),
-    (InterruptionKind.MOUTH, "Mouth: braces, teeth, lip"),
-    (InterruptionKind.LIGHT, "Light week"),
-)
-REQUIRED_ANSWERS = (*RATED, "effort")
 NOWHERE = "nowhere"
 CLOCK_MAY_BE_AHEAD = timedelta(minutes=10)
 OLDEST = timedelta(days=15)
@@ -59,36 +33,16 @@ def _trouble(said: Sequence[str]) -> list[str] | None:
     return places if said else None
 
 
-def _choice(label: str, words: Any, coerce: Any) -> forms.TypedChoiceField:
-    return forms.TypedChoiceField(
-        label=label,
-        choices=[(str(value.value), said) for value, said in words],
-        coerce=lambda value: coerce(int(value)) if issubclass(coerce, int) else coerce(value),
-        empty_value=None,
-        required=False,
-        widget=forms.RadioSelect,
-    )
-
-
-class RatingsForm(forms.Form):
-    """The four rows that the student's check-in and the teacher's lesson rating share."""
-
-    attack = _choice("a clean start", RATING_WORDS, Rating)
-    sound = _choice("a full, centred sound", RATING_WORDS, Rating)
-    evenness = _choice("a steady middle", RATING_WORDS, Rating)
-    release = _choice("a neat ending", RATING_WORDS, Rating)
-
-
 class CheckInForm(RatingsForm):
     """A check-in. Nothing is filled in beforehand; what is not answered stays not answered."""
 
-    effort = _choice("How hard was it?", EFFORT_WORDS, Effort)
-    place = _choice("Where did it hurt?", PLACE_WORDS, Place)
-    how_much = _choice("How much?", HOW_MUCH_WORDS, HowMuch)
+    effort = choice_of("How hard was it?", EFFORT_WORDS, Effort)
+    place = choice_of("Where did it hurt?", PLACE_WORDS, Place)
+    how_much = choice_of("How much?", HOW_MUCH_WORDS, HowMuch)
     high_note = forms.TypedChoiceField(
         label="Highest good note", coerce=int, empty_value=None, required=False
     )
-    stopped_because = _choice("Why did you stop there?", STOPPED_WORDS, Stopped)
+    stopped_because = choice_of("Why did you stop there?", STOPPED_WORDS, Stopped)
     completed = forms.TypedChoiceField(
         label="How much did you play?",
         choices=(("1.0", "All of it"), ("0.5", "About half")),
@@ -199,71 +153,6 @@ class CheckInForm(RatingsForm):
         field = self.fields[name]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type
         field.choices = list(choices)
-
-
-class LessonRatingForm(RatingsForm):
-    """What the teacher heard: the student's own four rows, and a note for the teacher alone."""
-
-    day = forms.DateField(
-        label="Lesson on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
-    note = forms.CharField(
-        label="A note, only for you",
-        max_length=500,
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 2}),
-    )
-
-    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.today = today
-
-    def clean_day(self) -> date:
-        """Refuse a lesson that is still to come."""
-        day: date = self.cleaned_data["day"]
-        if day > self.today:
-            message = f"{day:%d %B %Y} is still to come: write the day of the lesson."
-            raise ValidationError(message)
-        return day
-
-    def clean(self) -> dict[str, Any]:
-        """Ask for at least one of the four."""
-        data: dict[str, Any] = super().clean() or {}
-        if all(data.get(name) is None for name in RATED):
-            message = "Nothing is rated yet: press at least one of the four rows."
-            raise ValidationError(message)
-        return data
-
-
-class InterruptionForm(forms.Form):
-    """What keeps a student from the plan for a while, as the teacher knows it."""
-
-    kind = forms.TypedChoiceField(
-        label="What",
-        choices=[(kind.value, said) for kind, said in INTERRUPTION_WORDS],
-        coerce=InterruptionKind,
-        widget=forms.RadioSelect,
-    )
-    first_day = forms.DateField(
-        label="From", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
-    last_day = forms.DateField(
-        label="To",
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="Leave it empty if you do not know yet.",
-    )
-    note = forms.CharField(label="A note, only for you", max_length=500, required=False)
-
-    def clean(self) -> dict[str, Any]:
-        """Keep the two days in order."""
-        data: dict[str, Any] = super().clean() or {}
-        first, last = data.get("first_day"), data.get("last_day")
-        if first and last and last < first:
-            self.add_error(
-                "last_day", f"{last:%d %B} is before {first:%d %B}: choose that day or a later one."
-            )
-        return data
 
 
 class NotTodayForm(forms.Form):
