@@ -121,3 +121,45 @@ class LessonRating(Public, Rated):
 
     def __str__(self) -> str:
         return f"{self.student} heard on {self.day}"
+
+
+class Decision(Public):
+    """What a teacher decided at a month's end, with the evidence that stood on the page.
+
+    One that was undone stays, as history. "Later" decides nothing, so a block may have several.
+    """
+
+    student = models.ForeignKey(Student, on_delete=models.CASCADE)
+    block = models.ForeignKey(Block, on_delete=models.RESTRICT)
+    by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
+    decided_at = models.DateTimeField()
+    choice = models.CharField(max_length=10)
+    variables = models.JSONField(default=list)
+    reason = models.CharField(max_length=500, blank=True)
+    shown_to_student = models.BooleanField(default=False)
+    seen = models.JSONField()
+    next_block = models.OneToOneField(
+        Block, null=True, blank=True, on_delete=models.SET_NULL, related_name="decided_by"
+    )
+    key = models.UUIDField()
+    undone_at = models.DateTimeField(null=True, blank=True)
+
+    objects: ClassVar[models.Manager["Decision"]] = ScopedManager(studio="student__studio")
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("student", "key"), name="decision_key_once"),
+            models.UniqueConstraint(
+                fields=("block",),
+                condition=Q(undone_at__isnull=True) & ~Q(choice="later"),
+                name="decision_of_block_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(choice__in=("move on", "repeat", "change", "later")),
+                name="decision_choice_known",
+            ),
+        )
+        indexes = (models.Index(fields=("student", "decided_at"), name="decision_of_student"),)
+
+    def __str__(self) -> str:
+        return f"{self.student}: {self.choice} on {self.decided_at:%Y-%m-%d}"

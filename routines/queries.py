@@ -3,10 +3,13 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import takewhile
 
 from django.db.models import Prefetch, QuerySet
 
 from routines.engine.instruments import Clef, Setup
+from routines.engine.plan import BlockPlan
+from routines.engine.variants import changed
 from routines.models import Block, BlockVersion
 from studio.models import Student
 
@@ -39,6 +42,26 @@ def last_over(blocks: Iterable[Block], day: date) -> Block | None:
     """Choose the block that ended last before a day, or None."""
     over = [block for block in blocks if block.last_day < day and _came_about(block)]
     return max(over, key=lambda row: row.last_day, default=None)
+
+
+def times_in_a_row(blocks: Iterable[Block], block: Block) -> int:
+    """Count how often in a row a block's plan has been a month's, this month included.
+
+    An earlier month counts if it ended with the same plan; how the instrument is built is no
+    difference.
+    """
+    before = sorted(
+        (row for row in blocks if row.first_day < block.first_day and _came_about(row)),
+        key=lambda row: row.first_day,
+        reverse=True,
+    )
+    asked = version_on(block, block.last_day).plan
+    alike = takewhile(lambda row: not _other(version_on(row, row.last_day).plan, asked), before)
+    return 1 + sum(1 for _ in alike)
+
+
+def _other(one: BlockPlan, another: BlockPlan) -> bool:
+    return bool(set(changed(one, another)) - {"setup"})
 
 
 def version_on(block: Block, day: date) -> BlockVersion:

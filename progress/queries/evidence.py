@@ -36,7 +36,7 @@ def evidence_of(month: StudentMonth) -> Evidence | None:
     if block is None or version is None or month.day < block.first_day:
         return None
     rows = [row for day, row in sorted(month.check_ins.items()) if _is_in(block, day)]
-    top = _top_reached(version, rows)
+    top = top_reached(version, rows)
     studio = month.student.studio
     return Evidence(
         block=_assigned(month, block, version, top),
@@ -161,7 +161,7 @@ def _since_mouth_event(month: StudentMonth, block: Block) -> date | None:
     return max((day for day in days if day <= month.day), default=None)
 
 
-def _top_reached(version: BlockVersion, rows: list[CheckInRow]) -> int | None:
+def top_reached(version: BlockVersion, rows: list[CheckInRow]) -> int | None:
     """Say how high an open top is played: the median last good note of the last check-ins."""
     notes = [row.high_note for row in rows if row.high_note is not None][-LAST_NOTES:]
     return max(version.start_note, int(median(notes))) if notes else None

@@ -87,3 +87,20 @@ def changed(before: BlockPlan, after: BlockPlan) -> tuple[str, ...]:
         for field in fields(BlockPlan)
         if getattr(before, field.name) != getattr(after, field.name)
     )
+
+
+CYCLE = "cycle"
+
+
+def variables(before: BlockPlan, after: BlockPlan) -> tuple[str, ...]:
+    """Name what changes between two blocks as a teacher counts it.
+
+    Hold and rest made longer or shorter alike are one variable, the cycle: that is what the
+    compact variant changes. How the instrument is built is none.
+    """
+    names = [name for name in changed(before, after) if name != "setup"]
+    alike = before.hold * after.rest == before.rest * after.hold
+    if {"hold", "rest"} <= set(names) and alike:
+        at = names.index("hold")
+        names[at : at + 2] = [CYCLE]
+    return tuple(names)

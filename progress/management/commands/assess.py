@@ -14,17 +14,14 @@ from typing import IO, Any
 from django.core.management.base import CommandError, CommandParser
 
 from progress.engine import evidence_json
+from progress.engine.assessment_json import as_json
 from progress.engine.evidence import EvidenceError, check_day
 from progress.engine.evidence_json import Named
-from progress.engine.proposal import Proposal
 from progress.engine.readiness import Assessment, assess, assess_block
-from routines.engine.variants import Variant
 from studio.commands import BAD_INPUT, OneLineCommand
 
 STANDARD_INPUT = "-"
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
-# What a reader of the lines calls it; on screen and in the engine it is a contrast.
-WORDS = {Variant.CONTRAST: "dynamic"}
 
 
 class Command(OneLineCommand):
@@ -57,36 +54,6 @@ class Command(OneLineCommand):
                 self.stdout.write(json.dumps(as_json(named.id, assessment)))
         if status:
             sys.exit(status)
-
-
-def as_json(name: str | int, assessment: Assessment) -> dict[str, Any]:
-    """Give the object of one student on one day."""
-    return {
-        "id": name,
-        "day": assessment.day.isoformat(),
-        "outcome": assessment.outcome.value,
-        "probability": assessment.chance,
-        "weakest": assessment.weakest.value,
-        "bias": assessment.bias,
-        "reasons": [[reason.code.value, reason.figure] for reason in assessment.reasons],
-        "variant": _variant(assessment.proposal),
-    }
-
-
-def _variant(proposal: Proposal | None) -> dict[str, Any] | None:
-    if proposal is None:
-        return None
-    return {
-        "variant": WORDS.get(proposal.variant, proposal.variant.value),
-        "hold": proposal.hold,
-        "rest": proposal.rest,
-        "final_hold": proposal.final_hold,
-        "final_rest": proposal.final_rest,
-        "hold_seconds": proposal.hold_seconds,
-        "recent_hold_seconds": proposal.recent_hold_seconds,
-        "ratio": proposal.ratio,
-        "duty": proposal.duty,
-    }
 
 
 def _assessments(named: Named, day: date | None) -> tuple[Assessment, ...]:

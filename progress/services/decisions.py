@@ -1,0 +1,154 @@
+"""Writes about what comes next: a teacher's decision at a month's end, and taking it back."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from progress.engine.choices import Choice
+from progress.models import Decision
+from routines.engine.plan import BlockPlan, Month
+from routines.engine.variants import Aim
+from routines.models import Block
+from routines.services import UNDO_TIME, Order, assign, undo_assign
+from studio.models import Student, User
+
+CHOICE_WORDS = {
+    Choice.MOVE_ON: "Move on",
+    Choice.REPEAT: "Repeat",
+    Choice.CHANGE: "Change something",
+    Choice.LATER: "Decide later",
+}
+
+
+class DecisionError(ValueError):
+    """A decision that cannot be written or taken back; the message says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What a teacher decides, and what stood on the page. `plan` is None for "later" alone."""
+
+    choice: Choice
+    by: User
+    moment: datetime
+    today: date
+    key: UUID
+    seen: Mapping[str, Any]
+    plan: BlockPlan | None = None
+    variables: Sequence[str] = ()
+    reason: str = ""
+    shown_to_student: bool = False
+
+
+def decide(block: Block, verdict: Verdict) -> Decision:
+    """Write a decision and make the next block, both or neither.
+
+    The same key is the same decision, however often it comes. Where another screen was first, or
+    a block is there already, DecisionError says so and nothing is written.
+    """
+    with transaction.atomic():
+        # Two screens for one student wait for each other here.
+        student = Student.objects.select_for_update().get(pk=block.student_id)
+        if again := Decision.objects.filter(student=student, key=verdict.key).first():
+            first: Decision = again
+            return first
+        block = Block.objects.get(pk=block.pk)
+        _refuse_second(block, verdict.moment)
+        next_block = None if verdict.plan is None else _next_block(student, block, verdict)
+        decision: Decision = Decision.objects.create(
+            student=student,
+            block=block,
+            by=verdict.by,
+            decided_at=verdict.moment,
+            choice=verdict.choice,
+            variables=list(verdict.variables),
+            reason=verdict.reason,
+            shown_to_student=verdict.shown_to_student,
+            seen=dict(verdict.seen),
+            next_block=next_block,
+            key=verdict.key,
+        )
+    return decision
+
+
+def undo_decision(decision: Decision, *, moment: datetime) -> Decision:
+    """Take a decision back within ten minutes, and the block it made; twice is once.
+
+    After ten minutes, or once the student has played the next block, DecisionError says so.
+    """
+    with transaction.atomic():
+        Student.objects.select_for_update().get(pk=decision.student_id)
+        taken_back: Decision = Decision.objects.select_related("next_block", "student").get(
+            pk=decision.pk
+        )
+        if taken_back.undone_at is not None:
+            return taken_back
+        if moment - taken_back.decided_at >= UNDO_TIME:
+            message = "That was over ten minutes ago, so it stands: change the next block instead."
+            raise DecisionError(message)
+        if taken_back.next_block is not None:
+            _take_back_block(taken_back.next_block, moment)
+        taken_back.refresh_from_db()
+        taken_back.undone_at = moment
+        taken_back.save(update_fields=["undone_at"])
+    return taken_back
+
+
+def first_day_after(block: Block, today: date) -> date:
+    """Say when the next block begins: the day after this one ends, or today if that is past."""
+    return max(block.last_day + timedelta(days=1), today)
+
+
+def _refuse_second(block: Block, moment: datetime) -> None:
+    """Let one decision stand for a block; one whose block was taken back elsewhere is over."""
+    decided = Decision.objects.filter(block=block, undone_at__isnull=True).exclude(
+        choice=Choice.LATER
+    )
+    for other in decided:
+        if other.next_block_id is not None:
+            when = timezone.localtime(other.decided_at)
+            message = (
+                f"You decided this on another screen at {when:%H:%M}: "
+                f"{CHOICE_WORDS[Choice(other.choice)]}. Nothing was changed now."
+            )
+            raise DecisionError(message)
+        other.undone_at = moment
+        other.save(update_fields=["undone_at"])
+
+
+def _next_block(student: Student, block: Block, verdict: Verdict) -> Block:
+    assert verdict.plan is not None  # noqa: S101 - only asked for with a plan
+    order = Order(
+        plans=[(student, verdict.plan)],
+        month=Month(
+            first_day=first_day_after(block, verdict.today),
+            length_days=block.length_days,
+            weekdays_off=frozenset(block.weekdays_off),
+        ),
+        by=verdict.by,
+        moment=verdict.moment,
+        aim=Aim(block.aim) if block.aim else None,
+    )
+    assigned = assign(order)
+    if not assigned.blocks:
+        message = (
+            f"{student.name} has a block on these days already, so none was made: look at the "
+            "student’s page, and change that block instead."
+        )
+        raise DecisionError(message)
+    return assigned.blocks[0]
+
+
+def _take_back_block(block: Block, moment: datetime) -> None:
+    undone = undo_assign(block.batch, moment=moment)
+    if undone.kept:
+        message = (
+            f"{block.student.name} has played the next block already, so it stands: change that "
+            "block instead."
+        )
+        raise DecisionError(message)

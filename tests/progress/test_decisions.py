@@ -1,0 +1,233 @@
+"""What comes next: the decision and its block, both or neither, and taking both back."""
+
+from dataclasses import replace
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.utils import timezone
+from django_scopes import scopes_disabled
+
+from progress.engine.choices import Choice
+from progress.models import Decision
+from progress.queries.decisions import review_list, word_to_student
+from progress.queries.months import studio_months
+from progress.services.decisions import DecisionError, Verdict, decide, undo_decision
+from routines.models import Block
+from routines.queries import blocks_of, times_in_a_row, version_on
+from routines.services import undo_assign
+from studio.models import Student
+from tests import makers
+
+pytestmark = pytest.mark.django_db
+SEEN = {"outcome": "may be ready", "probability": 0.81}
+
+
+@pytest.fixture(autouse=True)
+def every_row():
+    with scopes_disabled():
+        yield
+
+
+@pytest.fixture
+def teacher():
+    return makers.a_teacher()
+
+
+@pytest.fixture
+def nor(teacher):
+    return makers.a_student(makers.studio_of(teacher))
+
+
+def an_ended_block(student, *, days_ago=1, **values):
+    first = makers.today(student.studio) - timedelta(days=27 + days_ago)
+    return makers.a_block(student, first_day=first, **values)
+
+
+def a_verdict(block, teacher, choice=Choice.REPEAT, **values):
+    plan = None if choice is Choice.LATER else version_on(block, block.last_day).plan
+    fields = {
+        "choice": choice,
+        "by": teacher,
+        "moment": timezone.now(),
+        "today": makers.today(block.student.studio),
+        "key": uuid4(),
+        "seen": SEEN,
+        "plan": plan,
+    }
+    return Verdict(**(fields | values))
+
+
+def the_block_after(decision) -> Block:
+    assert decision.next_block is not None
+    made: Block = decision.next_block
+    return made
+
+
+def test_a_decision_keeps_who_when_why_and_what_was_seen(nor, teacher):
+    block = an_ended_block(nor)
+    verdict = a_verdict(block, teacher, reason="Once more, for the low notes")
+
+    decision = decide(block, verdict)
+
+    kept = Decision.objects.get()
+    assert kept == decision
+    assert (kept.by, kept.decided_at, kept.choice) == (teacher, verdict.moment, "repeat")
+    assert (kept.reason, kept.seen) == ("Once more, for the low notes", SEEN)
+
+
+def test_the_next_block_begins_today_when_the_last_is_over(nor, teacher):
+    block = an_ended_block(nor, days_ago=5, aim="endurance", length_days=28)
+
+    made = the_block_after(decide(block, a_verdict(block, teacher)))
+
+    assert made.first_day == makers.today(nor.studio)
+    assert (made.length_days, made.weekdays_off, made.aim) == (28, [6], "endurance")
+    assert version_on(made, made.first_day).plan == version_on(block, block.last_day).plan
+
+
+def test_the_next_block_follows_one_that_still_runs(nor, teacher):
+    block = an_ended_block(nor, days_ago=-4)
+
+    made = the_block_after(decide(block, a_verdict(block, teacher)))
+
+    assert made.first_day == block.last_day + timedelta(days=1)
+
+
+def test_later_makes_no_block_and_stays_on_the_list(nor, teacher):
+    block = an_ended_block(nor)
+
+    decide(block, a_verdict(block, teacher, Choice.LATER))
+    decide(block, a_verdict(block, teacher, Choice.LATER))
+
+    assert Block.objects.count() == 1
+    assert [each.put_off is not None for each in the_list(nor.studio).due] == [True]
+
+
+def test_the_same_key_is_the_same_decision(nor, teacher):
+    block = an_ended_block(nor)
+    verdict = a_verdict(block, teacher)
+
+    assert decide(block, verdict) == decide(block, verdict)
+    assert Block.objects.count() == 2
+
+
+def test_a_second_screen_is_told_what_the_first_one_decided(nor, teacher):
+    block = an_ended_block(nor)
+    decide(block, a_verdict(block, teacher))
+
+    with pytest.raises(DecisionError, match=r"another screen at \d\d:\d\d: Repeat\."):
+        decide(block, a_verdict(block, teacher, Choice.MOVE_ON))
+
+    assert Block.objects.count() == 2
+
+
+def test_a_block_that_is_there_already_is_not_doubled(nor, teacher):
+    block = an_ended_block(nor)
+    makers.a_block(nor, first_day=makers.today(nor.studio))
+
+    with pytest.raises(DecisionError, match="has a block on these days already"):
+        decide(block, a_verdict(block, teacher))
+
+    assert Decision.objects.count() == 0
+
+
+def test_taken_back_the_month_is_to_be_decided_again(nor, teacher):
+    block = an_ended_block(nor)
+    decision = decide(block, a_verdict(block, teacher))
+    assert the_list(nor.studio).due == []
+
+    undo_decision(decision, moment=timezone.now())
+
+    assert [each.block for each in the_list(nor.studio).due] == [block]
+    assert Block.objects.count() == 1
+    assert Decision.objects.get().undone_at is not None
+    decide(block, a_verdict(block, teacher, Choice.MOVE_ON))
+    assert Block.objects.count() == 2
+
+
+def test_after_ten_minutes_a_decision_stands(nor, teacher):
+    block = an_ended_block(nor)
+    decision = decide(block, a_verdict(block, teacher))
+
+    with pytest.raises(DecisionError, match="over ten minutes"):
+        undo_decision(decision, moment=decision.decided_at + timedelta(minutes=10))
+
+    assert Block.objects.count() == 2
+
+
+def test_what_has_been_played_is_not_taken_back(nor, teacher):
+    block = an_ended_block(nor)
+    decision = decide(block, a_verdict(block, teacher))
+    makers.a_check_in(nor, block=decision.next_block)
+
+    with pytest.raises(DecisionError, match="has played the next block"):
+        undo_decision(decision, moment=timezone.now())
+
+    assert Decision.objects.get().undone_at is None
+
+
+def test_a_next_block_taken_back_elsewhere_frees_the_decision(nor, teacher):
+    block = an_ended_block(nor)
+    decision = decide(block, a_verdict(block, teacher))
+    undo_assign(the_block_after(decision).batch, moment=timezone.now())
+
+    decide(block, a_verdict(block, teacher, Choice.MOVE_ON))
+
+    assert [row.choice for row in Decision.objects.filter(undone_at=None)] == ["move on"]
+
+
+def test_the_student_reads_the_reason_only_where_the_teacher_says_so(nor, teacher):
+    block = an_ended_block(nor)
+    said = {"reason": "Well held!", "shown_to_student": True}
+    decision = decide(block, a_verdict(block, teacher, **said))
+
+    assert word_to_student(nor, block) == "Well held!"
+    assert word_to_student(nor, decision.next_block) == "Well held!"
+    Decision.objects.update(shown_to_student=False)
+    assert word_to_student(nor, block) == ""
+
+
+def test_the_list_begins_with_the_oldest_and_ends_with_what_was_put_off(teacher):
+    studio = makers.studio_of(teacher)
+    names = ["Ada", "Bo", "Cid"]
+    blocks = {
+        name: an_ended_block(makers.a_student(studio, name=name), days_ago=3 - place)
+        for place, name in enumerate(names)
+    }
+    decide(blocks["Ada"], a_verdict(blocks["Ada"], teacher, Choice.LATER))
+
+    listed = the_list(studio)
+
+    assert [each.month.student.name for each in listed.due] == ["Bo", "Cid", "Ada"]
+    assert [listed.number_of(blocks[name]) for name in ("Bo", "Cid", "Ada")] == [2, 3, 1]
+    assert listed.next_after(blocks["Bo"]).block == blocks["Cid"]
+    decide(blocks["Bo"], a_verdict(blocks["Bo"], teacher))
+    later = the_list(studio)
+    assert (later.total, later.decided_today) == (3, 1)
+    assert later.number_of(blocks["Cid"]) == 3
+
+
+def test_a_plan_is_counted_month_after_month(nor):
+    plans = [makers.a_plan(nor), makers.a_plan(nor, hold=12), *[makers.a_plan(nor)] * 3]
+    blocks = [
+        an_ended_block(nor, days_ago=1 + 28 * (4 - place), plan=plan)
+        for place, plan in enumerate(plans)
+    ]
+
+    assert [times_in_a_row(blocks_of(nor), block) for block in blocks] == [1, 1, 1, 2, 3]
+
+
+def test_a_month_edited_at_its_end_counts_with_what_it_ended_on(nor):
+    first = an_ended_block(nor, days_ago=29)
+    last = first.first_day + timedelta(days=20)
+    makers.a_version(first, plan=makers.a_plan(nor, hold=10), from_day=last)
+    second = an_ended_block(nor, plan=replace(makers.a_plan(nor), hold=10))
+
+    assert times_in_a_row(blocks_of(nor), second) == 2
+
+
+def the_list(studio):
+    day = makers.today(studio)
+    students = Student.objects.filter(studio=studio).select_related("studio").order_by("name")
+    return review_list(studio_months(students, day), day)
