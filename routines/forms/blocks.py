@@ -10,86 +10,30 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
-from routines.engine import dynamics, instruments, notes, plan, section, variants
+from routines.engine import dynamics, instruments, plan, section, variants
 from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
-from routines.engine.plan import BlockPlan, Month, PlanError
+from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import Aim, Variant
-from routines.engine.walk import WayBack
-from routines.forms.wording import speak_plainly
+from routines.forms.plan import PlanForm, as_fields
 from routines.queries import Clash, clashes, setup_of
 from routines.services import IfRunning
 from studio.models import Student, new_public_id
 from studio.words import WEEKDAYS
 
-OPEN_TOP = "open"
 SOONEST_DAYS_BACK = 31
 LATEST_DAYS_AHEAD = 366
 
 
-def dynamics_choices() -> list[tuple[str, list[tuple[str, str]]]]:
-    """List the dynamics a block may have, in the words of the trade."""
-    pairs = (("f", "p"), ("p", "f"), ("mf", "p"), ("mf", "pp"), ("f", "mp"))
-    words = {level.value: level.words for level in dynamics.Level}
-    levels = [(sign, f"{sign}: {words[sign]}") for sign in ("pp", "p", "mp", "mf", "f", "ff")]
-    by_day = [(f"by-day:{a},{b}", f"{a}, next day {b}") for a, b in pairs]
-    by_note = [(f"by-note:{a},{b}", f"{a}, next note {b}") for a, b in pairs]
-    inside = [
-        (f"inside:{shape.value}", f"{shape.value}: {shape.words}") for shape in dynamics.Shape
-    ]
-    return [
-        ("One level", levels),
-        ("Alternate by day", by_day),
-        ("Alternate by note", by_note),
-        ("A shape inside each note", inside),
-    ]
-
-
-def note_choices(instrument: str, setup: Setup, naming: Naming) -> list[tuple[str, str]]:
-    """List an instrument's notes from the lowest up, with the one it starts on marked."""
-    player = instruments.by_id(instrument)
-    marks = {player.start_note: "usual start", player.low_note: "usual low note"}
-    return [
-        (
-            str(row.written),
-            f"{notes.with_octave(row.written, naming)} ({marks[row.written]})"
-            if row.written in marks
-            else notes.with_octave(row.written, naming),
-        )
-        for row in instruments.chart(player, setup)
-    ]
-
-
-class AssignForm(forms.Form):
+class AssignForm(PlanForm):
     """A block as a teacher builds it, and for whom."""
+
+    field_order = ("students", "instrument", "batch")
 
     students = forms.MultipleChoiceField(
         label="Students", widget=forms.CheckboxSelectMultiple, required=False
     )
-    instrument = forms.ChoiceField(widget=forms.HiddenInput)
     batch = forms.RegexField(r"^[0-9a-f]{16}$", required=False, widget=forms.HiddenInput)
-    hold = forms.IntegerField(label="Hold", help_text="counts, 2 to 32")
-    rest = forms.IntegerField(label="Rest", help_text="counts, 0 to 32")
-    tempo = forms.IntegerField(label="Tempo", help_text="counts a minute, 20 to 240")
-    start_note = forms.TypedChoiceField(label="Start", coerce=int)
-    low_note = forms.TypedChoiceField(label="Lowest", coerce=int)
-    top_note = forms.TypedChoiceField(
-        label="Highest",
-        coerce=lambda value: None if value == OPEN_TOP else int(value),
-        empty_value=None,
-    )
-    back = forms.TypedChoiceField(
-        label="Way back to the start",
-        choices=(
-            (WayBack.RESTART.value, "Lift off and restart"),
-            (WayBack.STEP.value, "By half steps"),
-        ),
-        coerce=WayBack,
-        widget=forms.RadioSelect,
-    )
-    dynamics = forms.TypedChoiceField(
-        label="Dynamics", choices=dynamics_choices, coerce=dynamics.parse
-    )
     first_day = forms.DateField(
         label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
@@ -137,23 +81,15 @@ class AssignForm(forms.Form):
         today: date,
         **kwargs: Any,
     ) -> None:
-        super().__init__(*args, **kwargs)
-        speak_plainly(self.fields)
+        super().__init__(*args, instrument=instrument, setup=setup, naming=naming, **kwargs)
         self.fields["students"].error_messages["invalid_choice"] = (
             "A student you ticked is not on your list any more: look through the ticks again."
         )
         self.choose_from = {student.public_id: student for student in choose_from}
-        self.setup, self.today = setup, today
-        self.plan: BlockPlan | None = None
+        self.today = today
         self.month: Month | None = None
         self.clashes: list[Clash] = []
-        listed = note_choices(instrument, setup, naming)
-        self._offer("students", _names(choose_from))
-        self._offer("instrument", [(row.id, row.name) for row in instruments.INSTRUMENTS])
-        self._offer("start_note", listed)
-        self._offer("low_note", listed)
-        open_top = (OPEN_TOP, "Open: as high as the sound stays good")
-        self._offer("top_note", [open_top, *reversed(listed)])
+        self.offer("students", _names(choose_from))
 
     @property
     def chosen(self) -> list[Student]:
@@ -173,9 +109,8 @@ class AssignForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         """Build the plan and the month; each PlanError goes to the field it names."""
-        data: dict[str, Any] = super().clean() or {}
-        self.plan = self._build(BlockPlan, _PLAN_FIELDS, setup=self.setup)
-        self.month = self._build(Month, _MONTH_FIELDS)
+        data = super().clean()
+        self.month = self.build(Month, _MONTH_FIELDS)
         return data
 
     def plan_for(self, student: Student) -> BlockPlan:
@@ -209,24 +144,6 @@ class AssignForm(forms.Form):
         ]
         return " ".join([*said, "Choose what happens."])
 
-    def _build(self, make: Any, names: tuple[str, ...], **more: Any) -> Any:
-        data = self.cleaned_data
-        if any(name not in data for name in names):
-            return None
-        values = {name: data[name] for name in names}
-        if "weekdays_off" in values:
-            values["weekdays_off"] = frozenset(values["weekdays_off"])
-        try:
-            return make(**values, **more)
-        except PlanError as error:
-            self.add_error(error.field if error.field in self.fields else None, str(error))
-            return None
-
-    def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
-        field = self.fields[name]
-        assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type
-        field.choices = choices
-
 
 def _names(students: Sequence[Student]) -> list[tuple[str, str]]:
     """Name the students to tick; two of one name are told apart by their instruments."""
@@ -242,9 +159,6 @@ def _names(students: Sequence[Student]) -> list[tuple[str, str]]:
     ]
 
 
-_PLAN_FIELDS = (
-    "instrument", "start_note", "low_note", "top_note", "back", "hold", "rest", "tempo", "dynamics",
-)  # fmt: skip
 _MONTH_FIELDS = ("first_day", "length_days", "weekdays_off")
 NOTE_FIELDS = ("instrument", "start_note", "low_note", "top_note")
 KEPT_FIELDS = tuple(AssignForm.base_fields)
@@ -253,16 +167,8 @@ KEPT_FIELDS = tuple(AssignForm.base_fields)
 def begin_with(base: BlockPlan, *, first_day: date) -> dict[str, Any]:
     """Fill the builder with a plan: what a teacher starts to change."""
     return {
-        "instrument": base.instrument,
+        **as_fields(base),
         "batch": new_public_id(),
-        "hold": base.hold,
-        "rest": base.rest,
-        "tempo": base.tempo,
-        "start_note": base.start_note,
-        "low_note": base.low_note,
-        "top_note": OPEN_TOP if base.top_note is None else base.top_note,
-        "back": base.back.value,
-        "dynamics": str(base.dynamics),
         "first_day": first_day,
         "length_days": plan.DEFAULT_LENGTH,
         "weekdays_off": [str(plan.SUNDAY)],
