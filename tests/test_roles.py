@@ -111,6 +111,8 @@ def world() -> World:
             "check_in_id": check_in.public_id,
             "interruption_id": makers.an_interruption(nor).public_id,
             "batch": block.batch,
+            "block_id": block.public_id,
+            "decision_id": makers.a_decision(block, by=teacher).public_id,
             "kind": "sent",
             "answer": "confirm",
             "reason": "no-time",

@@ -1,5 +1,6 @@
 """Words about practice for templates."""
 
+from collections.abc import Sequence
 from math import floor
 
 from django import template
@@ -20,6 +21,13 @@ CRITERION_NAMES = {
     Criterion.SOUND: "Sound",
     Criterion.EVENNESS: "Steadiness",
     Criterion.RELEASE: "Endings",
+}
+VARIABLE_NAMES = {
+    "start_note": "start note",
+    "low_note": "lowest note",
+    "top_note": "highest note",
+    "back": "the way back",
+    "cycle": "the whole cycle",
 }
 
 
@@ -106,6 +114,32 @@ def one_place(figure: float) -> str:
 def two_places(figure: float) -> str:
     """Write a figure with two places at most: 1.25, 1.5, 1."""
     return f"{figure:.2f}".rstrip("0").rstrip(".")
+
+
+@register.filter
+def times_as_much(ratio: float) -> str:
+    """Begin a comparison: 1.5 is "1.5 times what", 1.0 is "as much as"."""
+    said = two_places(ratio)
+    return "as much as" if said == "1" else f"{said} times what"
+
+
+@register.filter
+def mean(figure: float | None) -> str:
+    """Write a mean answer with one place; none is "–"."""
+    return "–" if figure is None else f"{figure:.1f}"
+
+
+@register.filter
+def measure_name(name: str) -> str:
+    """Name one of the four, or effort: "Starts"."""
+    return "Effort" if name == "effort" else CRITERION_NAMES[Criterion(name)]
+
+
+@register.filter
+def variable_names(names: Sequence[str]) -> str:
+    """Name what changes from one plan to another: "hold, rest and tempo"."""
+    said = [VARIABLE_NAMES.get(name, name) for name in names]
+    return " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))
 
 
 @register.filter
