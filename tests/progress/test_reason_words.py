@@ -23,8 +23,8 @@ def found():
     return [assess(vectors.evidence(one), vectors.day(one)) for one in vectors.SCENARIOS]
 
 
-def said(reason, assessment) -> str:
-    context = {"reason": reason, "found": assessment, "parameters": USUAL}
+def said(reason, assessment, **more) -> str:
+    context = {"reason": reason, "found": assessment, "parameters": USUAL} | more
     return " ".join(render_to_string("progress/_reason.html", context).split())
 
 
@@ -36,6 +36,35 @@ def test_every_reason_carries_its_number(code, figure, found):
     assert re.search(r"[0-9]", words), code
     assert words.endswith(".")
     assert not TIME_SIGNATURE.search(words)
+
+
+@pytest.mark.parametrize(
+    ("code", "figure", "running", "over"),
+    [
+        (Code.STALE, 8, "The last usable check-in is 8 days old; 7 at most.",
+         "The last usable check-in came 8 days before the last day; 7 at most."),
+        (Code.EARLY, 6, "Day 6 of the evidence; the first reading comes on day 11.",
+         "The evidence came to day 6; a reading needs day 11."),
+        (Code.NO_LESSON, 1, "1 lesson rating counts for this block, and one of the last 21 days is "
+         "needed. Own answers alone cannot tell.",
+         "1 lesson rating counts for this block, and one of its last 21 days is needed. "
+         "Own answers alone cannot tell."),
+    ],
+)  # fmt: skip
+def test_a_block_that_is_over_is_not_said_to_be_running(code, figure, running, over, found):
+    reason = Reason(code, figure)
+
+    assert said(reason, found[0]) == running
+    assert said(reason, found[0], over=True) == over
+
+
+def test_a_pain_before_the_last_day_is_not_said_to_be_of_today(found):
+    reasons = [Reason(Code.PAIN, figure) for figure in (0, 2)]
+
+    words = [said(reason, found[0], over=True, as_of=TODAY) for reason in reasons]
+
+    assert words[0].startswith("It hurt on the last day (0 days before it);")
+    assert words[1].startswith("It hurt 2 days before the last day;")
 
 
 def test_what_the_scenarios_come_to_is_said_with_numbers(found):
