@@ -6,11 +6,13 @@ from django import template
 
 from progress.charts import MonthLine
 from progress.engine.check_in import Criterion, Effort, Rating
+from progress.engine.proposal import BY_AIM
 from progress.engine.readiness import Assessment
 from progress.engine.reasons import Code, Reason
 from progress.forms import EFFORT_WORDS, INTERRUPTION_WORDS, RATING_WORDS
 from routines.engine import notes
 from routines.engine.notes import Naming
+from routines.engine.variants import Aim
 from studio.words import InterruptionKind
 
 register = template.Library()
@@ -79,6 +81,12 @@ def shown_reasons(found: Assessment) -> list[Reason]:
     """List the reasons a page shows: the chance only when it can be read, the next lesson's number
     only when it is above the chance and nothing is open."""
     return [reason for reason in found.reasons if _is_shown(reason, found)]
+
+
+@register.filter
+def follows(found: Assessment, aim: str) -> bool:
+    """Whether the proposed step is the one that the block's aim leads to."""
+    return bool(aim) and found.proposal is not None and found.proposal.variant is BY_AIM[Aim(aim)]
 
 
 @register.filter

@@ -67,6 +67,18 @@ def test_a_pain_before_the_last_day_is_not_said_to_be_of_today(found):
     assert words[1].startswith("It hurt 2 days before the last day;")
 
 
+def test_the_aim_is_named_and_the_step_follows_it_only_where_it_does(found):
+    reason = Reason(Code.AIM, 1)
+    endurance = next(one for one in found if one.proposal and one.proposal.variant == "endurance")
+    nothing = next(one for one in found if one.proposal is None)
+
+    assert said(reason, endurance, aim="endurance") == (
+        "1 aim is set: endurance. The step follows it."
+    )
+    assert said(reason, endurance, aim="recovery") == "1 aim is set: recovery."
+    assert said(reason, nothing, aim="endurance") == "1 aim is set: endurance."
+
+
 def test_what_the_scenarios_come_to_is_said_with_numbers(found):
     for assessment in found:
         for reason in assessment.reasons:
