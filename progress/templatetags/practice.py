@@ -1,6 +1,6 @@
 """Words about practice for templates."""
 
-from math import floor
+from math import ceil, floor
 
 from django import template
 
@@ -120,7 +120,25 @@ def two_places(figure: float) -> str:
 def distance(figure: float) -> str:
     """Write how far a figure is from nought, with one place, two where it is small."""
     far = abs(figure)
-    return f"{far:.2f}" if far < 0.1 else f"{far:.1f}".removesuffix(".0")
+    return two_places(far) if far < 0.1 else f"{far:.1f}".removesuffix(".0")
+
+
+@register.filter
+def slope(figure: float) -> str:
+    """Write a change that is there but may be small: 0.05, "less than 0.01"."""
+    return "less than 0.01" if abs(figure) < 0.01 else distance(figure)
+
+
+@register.filter
+def is_near_nought(figure: float) -> bool:
+    """Whether a figure is 0.0 when it is written with one place."""
+    return one_place(abs(figure)) == "0.0"
+
+
+@register.filter
+def percent_under(share: float, limit: float) -> str:
+    """Write a share that is under a limit, rounded down so that it never reads as the limit."""
+    return f"{min(floor(share * 100 + 1e-9), ceil(limit * 100) - 1)} %"
 
 
 def _is_shown(reason: Reason, found: Assessment) -> bool:

@@ -1,6 +1,7 @@
 """Every reason is a sentence with its number, and nothing reads as a time signature."""
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -65,6 +66,29 @@ def test_a_pain_before_the_last_day_is_not_said_to_be_of_today(found):
 
     assert words[0].startswith("It hurt on the last day (0 days before it);")
     assert words[1].startswith("It hurt 2 days before the last day;")
+
+
+@pytest.mark.parametrize(
+    ("code", "figure", "words"),
+    [
+        (Code.EFFORT_TREND, -0.004, "Effort falls by less than 0.01 a day, and all is played"),
+        (Code.EFFORT_TREND, -0.05, "Effort falls by 0.05 a day, and all is played"),
+        (Code.EFFORT_TREND, -0.3, "Effort falls by 0.3 a day, and all is played"),
+        (Code.INCOMPLETE, 0.796, "On average 79 % of it is played; 80 % is needed"),
+        (Code.INCOMPLETE, 0.7999999999999999, "On average 79 % of it is played; 80 % is needed"),
+        (Code.INCOMPLETE, 0.57, "On average 57 % of it is played; 80 % is needed"),
+        (Code.BIAS, 0.049, "Own answers and yours agree (3 lessons): 0.0 apart."),
+        (Code.BIAS, -0.049, "Own answers and yours agree (3 lessons): 0.0 apart."),
+        (Code.BIAS, -0.06, "Own answers run 0.06 below yours (3 lessons); they are moved"),
+        (Code.BIAS, 0.93, "Own answers run 0.9 above yours (3 lessons); they are moved"),
+        (Code.LATE, 1, "1 check-in came more than 2 days late; it counts as practice, not as a"),
+        (Code.LATE, 3, "3 check-ins came more than 2 days late; they count as practice, not as"),
+        (Code.FEW, 1, "1 usable check-in; 6 are needed."),
+        (Code.OPEN, 2, "2 things open: nothing harder is proposed."),
+    ],
+)
+def test_a_small_figure_and_a_single_thing_read_as_what_they_are(code, figure, words, found):
+    assert said(Reason(code, figure), replace(found[0], lessons=3)).startswith(words)
 
 
 def test_the_aim_is_named_and_the_step_follows_it_only_where_it_does(found):
