@@ -1,17 +1,19 @@
 """Words about practice for templates."""
 
 from collections.abc import Sequence
-from math import floor
+from math import ceil, floor
 
 from django import template
 
 from progress.charts import MonthLine
 from progress.engine.check_in import Criterion, Effort, Rating
+from progress.engine.proposal import BY_AIM
 from progress.engine.readiness import Assessment
 from progress.engine.reasons import Code, Reason
 from progress.forms.answers import EFFORT_WORDS, INTERRUPTION_WORDS, RATING_WORDS
 from routines.engine import notes
 from routines.engine.notes import Naming
+from routines.engine.variants import Aim
 from studio.words import InterruptionKind
 
 register = template.Library()
@@ -90,6 +92,12 @@ def shown_reasons(found: Assessment) -> list[Reason]:
 
 
 @register.filter
+def follows(found: Assessment, aim: str) -> bool:
+    """Whether the proposed step is the one that the block's aim leads to."""
+    return bool(aim) and found.proposal is not None and found.proposal.variant is BY_AIM[Aim(aim)]
+
+
+@register.filter
 def likely(chance: float) -> str:
     """Write a chance: 0.78 is "78 % likely"; no chance is said to be nought or certain."""
     if chance < 0.01:
@@ -146,7 +154,25 @@ def variable_names(names: Sequence[str]) -> str:
 def distance(figure: float) -> str:
     """Write how far a figure is from nought, with one place, two where it is small."""
     far = abs(figure)
-    return f"{far:.2f}" if far < 0.1 else f"{far:.1f}".removesuffix(".0")
+    return two_places(far) if far < 0.1 else f"{far:.1f}".removesuffix(".0")
+
+
+@register.filter
+def slope(figure: float) -> str:
+    """Write a change that is there but may be small: 0.05, "less than 0.01"."""
+    return "less than 0.01" if abs(figure) < 0.01 else distance(figure)
+
+
+@register.filter
+def is_near_nought(figure: float) -> bool:
+    """Whether a figure is 0.0 when it is written with one place."""
+    return one_place(abs(figure)) == "0.0"
+
+
+@register.filter
+def percent_under(share: float, limit: float) -> str:
+    """Write a share that is under a limit, rounded down so that it never reads as the limit."""
+    return f"{min(floor(share * 100 + 1e-9), ceil(limit * 100) - 1)} %"
 
 
 def _is_shown(reason: Reason, found: Assessment) -> bool:

@@ -41,7 +41,11 @@ def review(request: TeacherRequest) -> HttpResponse:
     listed = due_in(request.membership, practice_day(request.membership.studio, moment))
     if (first := first_of(listed)) is not None:
         return redirect("progress:review_block", first.block.public_id)
-    context = {"listed": listed, "lately": decided_lately(request.membership, moment)}
+    context = {
+        "listed": listed,
+        "lately": decided_lately(request.membership, moment),
+        "review_is_open": True,
+    }
     return render(request, "progress/review_done.html", context)
 
 
@@ -138,6 +142,7 @@ def _shown(
         "choices": CHOICE_WORDS.items(),
         "seen": signed(page.seen),
         "decision": standing_of(page.block),
+        "review_is_open": True,
     }
     return render(request, "progress/review.html", context, status=status)
 

@@ -1,11 +1,12 @@
 """One student as the teacher's pages show them: the month, its line, the assessment."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from progress.charts import MonthLine, month_line
 from progress.engine.attention import Standing, standing
 from progress.engine.parameters import USUAL, Parameters
-from progress.engine.readiness import Assessment, assess
+from progress.engine.readiness import Assessment, assess_as_of
 from progress.queries.evidence import evidence_of
 from progress.queries.months import StudentMonth
 from progress.views.line import line_days
@@ -21,11 +22,22 @@ class Row:
     standing: Standing | None
     parameters: Parameters
 
+    @property
+    def is_over(self) -> bool:
+        """Whether the block has had its last day."""
+        return self.month.block is not None and self.month.block.last_day < self.month.day
+
+    @property
+    def as_of(self) -> date | None:
+        """The day the assessment was taken on where that is not today, else None."""
+        taken_on = self.assessment.day if self.assessment else self.month.day
+        return None if taken_on == self.month.day else taken_on
+
 
 def row_of(month: StudentMonth, *, small: bool = False) -> Row:
     """Assess a student and draw the month; nothing of it is stored."""
     evidence = evidence_of(month)
-    found = assess(evidence, month.day) if evidence else None
+    found = assess_as_of(evidence, month.day) if evidence else None
     return Row(
         month=month,
         line=month_line(line_days(month), small=small),
