@@ -13,7 +13,9 @@ from routines.sheet import sheet
 from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
+from studio.models import new_public_id
 from studio.queries import phones_of, waiting_offer
+from studio.words import OfferKind
 
 
 @access.for_teacher
@@ -39,5 +41,6 @@ def student(request: TeacherRequest, student_id: str) -> HttpResponse:
         "blocks": blocks_of(found),
         "phones": list(phones_of(found)),
         "offer": waiting_offer(found),
+        "offer_keys": {kind.value: new_public_id() for kind in OfferKind},
     }
     return render(request, "progress/student.html", context)

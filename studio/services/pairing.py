@@ -4,16 +4,20 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django_scopes import scopes_disabled
 
 from studio import secrets
-from studio.models import Grant, Offer, Student, User
+from studio.models import Grant, Offer, Student, User, new_public_id
 from studio.words import GrantState, OfferKind
 
 LESSON_MINUTES = 10
 GRANT_DAYS = 400  # browsers keep a cookie no longer
 MOST_PHONES = 3
+
+
+class AlreadyMadeError(Exception):
+    """An offer of this name was made before; its token was shown then and is not kept."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,26 +36,35 @@ class Redeemed:
     secret: str
 
 
-def make_offer(student: Student, *, kind: OfferKind, by: User, moment: datetime) -> MadeOffer:
-    """Make a way to set up one phone; a new one ends the old ones."""
+def make_offer(
+    student: Student, *, kind: OfferKind, by: User, moment: datetime, name: str = ""
+) -> MadeOffer:
+    """Make a way to set up one phone; a new one ends the old ones.
+
+    `name` is the public id that the offer is to have. A page that is loaded again asks with the
+    same one, and gets AlreadyMadeError instead of a second offer that would end the first.
+    """
     token = secrets.new_secret()
     lasts = (
         timedelta(minutes=LESSON_MINUTES)
         if kind is OfferKind.LESSON
         else timedelta(hours=student.studio.link_hours)
     )
-    with transaction.atomic():
-        Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment).update(
-            expires_at=moment
-        )
-        offer = Offer.objects.create(
-            student=student,
-            kind=kind,
-            token_hash=secrets.hashed(token),
-            made_by=by,
-            made_at=moment,
-            expires_at=moment + lasts,
-        )
+    older = Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment)
+    try:
+        with transaction.atomic():
+            older.update(expires_at=moment)
+            offer = Offer.objects.create(
+                public_id=name or new_public_id(),
+                student=student,
+                kind=kind,
+                token_hash=secrets.hashed(token),
+                made_by=by,
+                made_at=moment,
+                expires_at=moment + lasts,
+            )
+    except IntegrityError as error:
+        raise AlreadyMadeError from error
     return MadeOffer(offer=offer, token=token)
 
 
