@@ -2,12 +2,15 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
 from studio.models import Discomfort, Grant, Offer, Student
 from studio.words import WEEKDAYS, GrantState
+
+REFUSAL_UNDO_TIME = timedelta(minutes=10)
 
 
 def hurting(students: Iterable[Student]) -> list[Student]:
@@ -56,6 +59,20 @@ def phones_of(student: Student) -> QuerySet[Grant]:
         Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=timezone.now())
         .select_related("student")
         .order_by("-made_at")
+    )
+
+
+def refused_lately(student: Student, moment: datetime) -> QuerySet[Grant]:
+    """List the phones whose refusal can still be taken back, the last one refused first."""
+    return (
+        Grant.objects.filter(
+            student=student,
+            state=GrantState.REFUSED,
+            ended_at__gt=moment - REFUSAL_UNDO_TIME,
+            expires_at__gt=moment,
+        )
+        .select_related("student")
+        .order_by("-ended_at")
     )
 
 

@@ -9,6 +9,7 @@ from django_scopes import scopes_disabled
 
 from studio import secrets
 from studio.models import Grant, Offer, Student, User, new_public_id
+from studio.queries import refused_lately
 from studio.words import GrantState, OfferKind
 
 LESSON_MINUTES = 10
@@ -108,6 +109,21 @@ def confirm_phone(grant: Grant, *, moment: datetime) -> Grant:
 def refuse_phone(grant: Grant, *, moment: datetime) -> Grant:
     """Say that the phone is not the student's: it stops, and what it filed is set aside."""
     return _end(grant, GrantState.REFUSED, moment)
+
+
+def take_back_refusal(grant: Grant, *, moment: datetime) -> bool:
+    """Let a phone that was refused by mistake go on as before; what it filed counts again.
+
+    Returns False, and changes nothing, ten minutes after the refusal, for a student who is off the
+    lists, or where as many phones as allowed are in use by now.
+    """
+    student = grant.student
+    with transaction.atomic():
+        if student.archived_on is not None or _phones_in_use(student, moment) >= MOST_PHONES:
+            return False
+        state = GrantState.PROVISIONAL if grant.confirmed_at is None else GrantState.CONFIRMED
+        lately = refused_lately(student, moment).filter(pk=grant.pk)
+        return lately.update(state=state, ended_at=None) == 1
 
 
 def sign_out_phone(grant: Grant, *, moment: datetime) -> Grant:

@@ -92,7 +92,7 @@ def _no_offer(request: TeacherRequest, student: Student) -> HttpResponse | None:
 @access.for_teacher
 @require_POST
 def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpResponse:
-    """Confirm a phone, refuse it, or sign it out."""
+    """Confirm a phone, refuse it, take the refusal back, or sign it out."""
     grant = get_object_or_404(Grant.objects.select_related("student"), public_id=grant_id)
     name, moment = grant.student.name, timezone.now()
     if answer == "confirm":
@@ -101,12 +101,29 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
     elif answer == "refuse":
         pairing.refuse_phone(grant, moment=moment)
         messages.success(
-            request, f"Refused: the {grant.label} is out, and what it filed is set aside."
+            request,
+            f"Refused: the {grant.label} is out, and what it filed is set aside. "
+            "For ten minutes you can take this back, under Phones.",
         )
+    elif answer == "take-back":
+        _take_back(request, grant)
     else:
         pairing.sign_out_phone(grant, moment=moment)
         messages.success(request, f"Signed out: {name}'s {grant.label}. Its check-ins stay.")
     return redirect("progress:student", grant.student.public_id)
+
+
+def _take_back(request: TeacherRequest, grant: Grant) -> None:
+    if pairing.take_back_refusal(grant, moment=timezone.now()):
+        messages.success(
+            request, f"Taken back: the {grant.label} goes on, and what it filed counts again."
+        )
+    else:
+        messages.warning(
+            request,
+            "Not taken back. It was refused over ten minutes ago, or three other phones are in use "
+            "by now. A new link sets the phone up again.",
+        )
 
 
 @access.for_teacher

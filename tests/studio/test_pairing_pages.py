@@ -186,6 +186,34 @@ def test_a_phone_that_is_sent_away_is_out_at_its_next_request(teacher, nor, answ
     assert (before, phone.get(today_of(nor)).status_code) == (200, 404)
 
 
+def test_a_refusal_by_mistake_is_taken_back_from_the_students_page(teacher, nor):
+    makers.a_block(nor)
+    paired = makers.a_grant(nor, state=GrantState.PROVISIONAL)
+    desk, page = makers.signed_in(teacher), f"/students/{nor.public_id}"
+    desk.post(f"/phones/{paired.grant.public_id}/refuse")
+    shut_out = makers.a_phone(paired).get(today_of(nor)).status_code
+    offered = f'action="/phones/{paired.grant.public_id}/take-back"' in words(desk.get(page))
+
+    answer = desk.post(f"/phones/{paired.grant.public_id}/take-back", follow=True)
+
+    assert (shut_out, offered) == (404, True)
+    assert "Taken back: the Android phone goes on" in words(answer)
+    assert "take-back" not in words(answer)
+    assert makers.a_phone(paired).get(today_of(nor)).status_code == 200
+
+
+def test_a_refusal_of_yesterday_is_neither_offered_nor_taken_back(teacher, nor):
+    ended = timezone.now() - timedelta(days=1)
+    paired = makers.a_grant(nor, state=GrantState.REFUSED, ended_at=ended)
+    desk = makers.signed_in(teacher)
+
+    before = desk.get(f"/students/{nor.public_id}")
+    answer = desk.post(f"/phones/{paired.grant.public_id}/take-back", follow=True)
+
+    assert "take-back" not in words(before)
+    assert "Not taken back." in words(answer)
+
+
 def test_signing_out_all_phones_leaves_other_students_alone(teacher, nor):
     sam = makers.a_student(nor.studio, name="Sam")
     shared = makers.a_phone(makers.a_grant(nor), makers.a_grant(sam))
