@@ -14,13 +14,17 @@ from progress.views.line import line_days
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """What stands about one student; `assessment` and `standing` are None before a block began."""
+    """What stands about one student; `assessment` and `standing` are None before a block began.
+
+    `apart` tells the student apart from another of the same name and instrument.
+    """
 
     month: StudentMonth
     line: MonthLine
     assessment: Assessment | None
     standing: Standing | None
     parameters: Parameters
+    apart: str = ""
 
     @property
     def is_over(self) -> bool:
@@ -34,7 +38,7 @@ class Row:
         return None if taken_on == self.month.day else taken_on
 
 
-def row_of(month: StudentMonth, *, small: bool = False) -> Row:
+def row_of(month: StudentMonth, *, small: bool = False, apart: str = "") -> Row:
     """Assess a student and draw the month; nothing of it is stored."""
     evidence = evidence_of(month)
     found = assess_as_of(evidence, month.day) if evidence else None
@@ -48,4 +52,5 @@ def row_of(month: StudentMonth, *, small: bool = False) -> Row:
         if found and month.block
         else None,
         parameters=USUAL,
+        apart=apart,
     )
