@@ -17,12 +17,12 @@ from django_scopes import scopes_disabled
 
 from progress.engine.check_in import NoSession, Source
 from progress.models import CheckIn, Decision, NotToday
-from routines import services
 from routines.engine import instruments
 from routines.engine.plan import DEFAULT_LENGTH, SUNDAY, BlockPlan, baseline
 from routines.engine.variants import Variant
 from routines.models import Block, BlockVersion
 from routines.queries import setup_of, version_on
+from routines.services.versions import write_version
 from studio import secrets
 from studio.access import practice_day
 from studio.models import (
@@ -144,7 +144,7 @@ def a_version(
 ) -> BlockVersion:
     with scopes_disabled():
         # A row may be without its teacher, who may have left; the service never writes one so.
-        return services._write_version(
+        return write_version(
             block,
             plan,
             from_day=from_day,

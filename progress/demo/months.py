@@ -10,7 +10,7 @@ from routines.engine import instruments, variants
 from routines.engine.plan import DEFAULT_LENGTH, BlockPlan, Month, baseline
 from routines.engine.variants import Aim, Variant
 from routines.models import Block, BlockVersion
-from routines.services import Order, assign
+from routines.services.assign import Order, assign
 from studio.models import Student, User
 from studio.words import Grade
 

@@ -14,7 +14,7 @@ from progress.models import Decision
 from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import Aim
 from routines.models import Block
-from routines.services import UNDO_TIME, Order, assign, undo_assign
+from routines.services.assign import UNDO_TIME, Order, assign, undo_assign
 from studio.models import Student, User
 
 CHOICE_WORDS = {

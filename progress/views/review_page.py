@@ -17,7 +17,7 @@ from routines.engine import instruments, section
 from routines.engine.plan import BlockPlan
 from routines.models import Block
 from routines.queries import blocks_of, setup_of, times_in_a_row
-from routines.services import UNDO_TIME
+from routines.services.assign import UNDO_TIME
 from studio import access
 from studio.models import Membership
 

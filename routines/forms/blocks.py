@@ -17,7 +17,7 @@ from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import Aim, Variant
 from routines.forms.plan import PlanForm, as_fields
 from routines.queries import Clash, clashes, setup_of
-from routines.services import IfRunning
+from routines.services.assign import IfRunning
 from studio.models import Student, new_public_id
 from studio.queries import told_apart
 from studio.words import WEEKDAYS

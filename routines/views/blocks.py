@@ -10,7 +10,6 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from routines import services
 from routines.engine import instruments, variants
 from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
@@ -32,6 +31,7 @@ from routines.queries import (
     setup_of,
     version_on,
 )
+from routines.services import assign as orders
 from routines.sheet import PlanSheet, sheet
 from routines.views.signed_out import keep_what_was_typed, typed_before
 from studio import access, queries
@@ -54,7 +54,7 @@ def assign(request: TeacherRequest) -> HttpResponse:
     form = _form(request, request.POST)
     if not form.check_for_assigning():
         return render(request, "routines/assign.html", _around(request, form), status=422)
-    assigned = services.assign(_order(request, form))
+    assigned = orders.assign(_order(request, form))
     _say(request, assigned)
     if not assigned.blocks:
         return redirect("routines:assign")
@@ -79,7 +79,7 @@ def assigned(request: TeacherRequest, batch: str) -> HttpResponse:
     if not blocks:
         messages.info(request, "These blocks were taken back.")
         return redirect("routines:assign")
-    undo_ends = blocks[0].made_at + services.UNDO_TIME
+    undo_ends = blocks[0].made_at + orders.UNDO_TIME
     context = {"blocks": blocks, "batch": batch, "undo": timezone.now() < undo_ends}
     return render(request, "routines/assigned.html", context)
 
@@ -88,7 +88,7 @@ def assigned(request: TeacherRequest, batch: str) -> HttpResponse:
 @require_POST
 def undo_assign(request: TeacherRequest, batch: str) -> HttpResponse:
     """Take blocks back that were assigned by mistake, within ten minutes."""
-    undone = services.undo_assign(batch, moment=timezone.now())
+    undone = orders.undo_assign(batch, moment=timezone.now())
     if undone.taken_back:
         messages.success(request, f"Taken back: {_named(undone.taken_back)}.")
     if undone.kept:
@@ -102,10 +102,10 @@ def undo_assign(request: TeacherRequest, batch: str) -> HttpResponse:
     return redirect("routines:assign")
 
 
-def _order(request: TeacherRequest, form: AssignForm) -> services.Order:
+def _order(request: TeacherRequest, form: AssignForm) -> orders.Order:
     data = form.cleaned_data
     assert form.month is not None  # noqa: S101 - checked by check_for_assigning
-    return services.Order(
+    return orders.Order(
         plans=[(student, form.plan_for(student)) for student in form.chosen],
         month=form.month,
         by=request.user,
@@ -113,11 +113,11 @@ def _order(request: TeacherRequest, form: AssignForm) -> services.Order:
         batch=data["batch"],
         aim=data["aim"],
         message=data["message"],
-        if_running=data["if_running"] or services.IfRunning.SKIP,
+        if_running=data["if_running"] or orders.IfRunning.SKIP,
     )
 
 
-def _say(request: TeacherRequest, assigned: services.Assigned) -> None:
+def _say(request: TeacherRequest, assigned: orders.Assigned) -> None:
     if assigned.blocks:
         messages.success(request, f"Assigned to {len(assigned.blocks)}.")
     if assigned.skipped:

@@ -15,7 +15,7 @@ from progress.queries.months import studio_months
 from progress.services.decisions import DecisionError, Verdict, decide, undo_decision
 from routines.models import Block
 from routines.queries import blocks_of, times_in_a_row, version_on
-from routines.services import undo_assign
+from routines.services.assign import undo_assign
 from studio.models import Student
 from tests import makers
 

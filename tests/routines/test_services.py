@@ -11,7 +11,7 @@ from routines.engine.dynamics import parse
 from routines.engine.plan import Month
 from routines.engine.variants import Aim
 from routines.models import Block, BlockVersion
-from routines.services import IfRunning, Order, assign, undo_assign
+from routines.services.assign import IfRunning, Order, assign, undo_assign
 from tests import makers
 
 NOW = datetime(2026, 11, 25, 16, 0, tzinfo=UTC)

@@ -1,4 +1,4 @@
-"""Writes about blocks."""
+"""Handing blocks out, and taking them back."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -12,8 +12,10 @@ from django.db.models import RestrictedError
 
 from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import Aim, named
-from routines.models import Block, BlockVersion
+from routines.models import Block
 from routines.queries import clashes
+from routines.services.locks import lock_students
+from routines.services.versions import write_version
 from studio.models import Student, User, new_public_id
 
 UNDO_TIME = timedelta(minutes=10)
@@ -59,7 +61,7 @@ def assign(order: Order) -> Assigned:
     assigned = Assigned(batch=_batch_of(order))
     with transaction.atomic():
         # Two orders for one student wait for each other, so that their days cannot overlap.
-        _lock([student.pk for student, _ in order.plans])
+        lock_students([student.pk for student, _ in order.plans])
         if there := list(Block.objects.filter(batch=assigned.batch)):
             return replace(assigned, blocks=there)
         for student, plan in order.plans:
@@ -89,7 +91,7 @@ def undo_assign(batch: str, *, moment: datetime) -> Undone:
     undone = Undone()
     with transaction.atomic():
         recent = Block.objects.filter(batch=batch, made_at__gte=moment - UNDO_TIME)
-        _lock(list(recent.values_list("student_id", flat=True)))
+        lock_students(list(recent.values_list("student_id", flat=True)))
         for block in recent.select_related("student").order_by("student__name", "pk"):
             done = _take_back(block)
             (undone.taken_back if done else undone.kept).append(block.student)
@@ -135,11 +137,6 @@ def _overlap(blocks: Sequence[Block]) -> bool:
     return any(after.first_day <= before.last_day for before, after in pairwise(ordered))
 
 
-def _lock(students: Sequence[int]) -> None:
-    """Hold these students' rows until the transaction ends, always in the same order."""
-    list(Student.objects.select_for_update().filter(pk__in=students).order_by("pk"))
-
-
 def _free_day(student: Student, order: Order, batch: str) -> date | None:
     """Make room for a block and say its first day; None leaves the student out."""
     month = order.month
@@ -182,29 +179,5 @@ def _write_block(
         made_by=order.by,
         made_at=order.moment,
     )
-    _write_version(block, plan, from_day=first_day, by=order.by, moment=order.moment)
+    write_version(block, plan, from_day=first_day, by=order.by, moment=order.moment)
     return block
-
-
-def _write_version(
-    block: Block, plan: BlockPlan, *, from_day: date, by: User, moment: datetime
-) -> BlockVersion:
-    version: BlockVersion = BlockVersion.objects.create(
-        block=block,
-        from_day=from_day,
-        start_note=plan.start_note,
-        low_note=plan.low_note,
-        top_note=plan.top_note,
-        back=plan.back,
-        hold=plan.hold,
-        rest=plan.rest,
-        tempo=plan.tempo,
-        dynamics=str(plan.dynamics),
-        clef=plan.setup.clef or "",
-        four_valves=plan.setup.four_valves,
-        compensating=plan.setup.compensating,
-        f_attachment=plan.setup.f_attachment,
-        made_by=by,
-        made_at=moment,
-    )
-    return version

@@ -1,0 +1,10 @@
+"""Who writes a student's blocks: one at a time."""
+
+from collections.abc import Sequence
+
+from studio.models import Student
+
+
+def lock_students(students: Sequence[int]) -> None:
+    """Hold these students' rows until the transaction ends, always in the same order."""
+    list(Student.objects.select_for_update().filter(pk__in=students).order_by("pk"))
