@@ -52,6 +52,7 @@ def today(request: StudioRequest) -> HttpResponse:
         "line": _line(month, grant.state),
         "reasons": NO_SESSION_WORDS,
         "told": month.not_todays.get(day),
+        "pause": month.pause_on(day),
     }
     response = render(request, "progress/today.html", context)
     phone.keep_fresh(request, response, grant, day=day)
