@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from progress.views import check_in, interruptions, lesson, overview, practice, student
+from progress.views import check_in, interruptions, lesson, overview, practice, review, student
 
 app_name = "progress"
 
@@ -26,6 +26,9 @@ urlpatterns = [
         interruptions.end_interruption,
         name="end_interruption",
     ),
+    path("review", review.review, name="review"),
+    path("review/<slug:block_id>", review.review_block, name="review_block"),
+    path("decisions/<slug:decision_id>/undo", review.undo, name="undo_decision"),
     path("practice", practice.who, name="who"),
     path("practice/<slug:student_id>", practice.today, name="today"),
     path("practice/<slug:student_id>/check-in", check_in.check_in, name="check_in"),

@@ -52,5 +52,10 @@ class HeadersMiddleware:
 
 
 def membership(request: HttpRequest) -> dict[str, Any]:
-    """Give templates the teacher's place in the studio, or None for everybody else."""
-    return {"membership": getattr(request, "membership", None)}
+    """Give templates the teacher's place in the studio, or None for everybody else.
+
+    `may_change` says whether whoever reads the page may send its forms; no page shows a cover
+    teacher a form or a way to one.
+    """
+    found: Membership | None = getattr(request, "membership", None)
+    return {"membership": found, "may_change": found is not None and found.may_change}

@@ -13,6 +13,8 @@ from django.db import models
 from django.db.models import F, Q
 from django_scopes import ScopedManager
 
+from studio.words import Role
+
 
 def new_public_id() -> str:
     """Make the random name of a row in addresses: 16 hexadecimal digits, 64 bits."""
@@ -98,6 +100,11 @@ class Membership(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user} in {self.studio}"
+
+    @property
+    def may_change(self) -> bool:
+        """Whether this teacher may write: a cover teacher reads and changes nothing."""
+        return self.role != Role.COVER
 
 
 class Student(Public):

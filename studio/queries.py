@@ -1,12 +1,16 @@
 """What is read about people and phones."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
 from studio.models import Discomfort, Grant, Interruption, Offer, Student
-from studio.words import PAUSES, GrantState
+from studio.words import PAUSES, WEEKDAYS, GrantState
+
+REFUSAL_UNDO_TIME = timedelta(minutes=10)
 
 
 def hurting(students: Iterable[Student]) -> list[Student]:
@@ -25,12 +29,55 @@ def pausing(interruptions: Iterable[Interruption]) -> list[Interruption]:
     return [row for row in interruptions if row.kind in PAUSES and row.confirmed_at is not None]
 
 
+def told_apart(students: Iterable[Student]) -> dict[int, str]:
+    """Say what tells students of one name and one instrument apart, by their number in the table.
+
+    It is the group, or the lesson day, or both, whichever is the first to differ for all of them.
+    Whoever is alone, or has nothing to be told apart by, is not in the answer.
+    """
+    alike: dict[tuple[str, str], list[Student]] = defaultdict(list)
+    for student in students:
+        alike[student.name.strip().casefold(), student.instrument].append(student)
+    found: dict[int, str] = {}
+    for twins in alike.values():
+        if len(twins) > 1:
+            found |= {student.pk: words for student, words in _apart(twins) if words}
+    return found
+
+
+def _apart(twins: Sequence[Student]) -> list[tuple[Student, str]]:
+    groups = [student.group.strip() for student in twins]
+    days = [
+        "" if student.lesson_day is None else f"lesson on {WEEKDAYS[student.lesson_day]}"
+        for student in twins
+    ]
+    both = [", ".join(filter(None, pair)) for pair in zip(groups, days, strict=True)]
+    for words in (groups, days, both):
+        if len(set(words)) == len(twins):
+            return list(zip(twins, words, strict=True))
+    return list(zip(twins, both, strict=True)) if len(set(both)) > 1 else []
+
+
 def phones_of(student: Student) -> QuerySet[Grant]:
     """List a student's phones that are not ended, the newest first."""
     return (
         Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=timezone.now())
         .select_related("student")
         .order_by("-made_at")
+    )
+
+
+def refused_lately(student: Student, moment: datetime) -> QuerySet[Grant]:
+    """List the phones whose refusal can still be taken back, the last one refused first."""
+    return (
+        Grant.objects.filter(
+            student=student,
+            state=GrantState.REFUSED,
+            ended_at__gt=moment - REFUSAL_UNDO_TIME,
+            expires_at__gt=moment,
+        )
+        .select_related("student")
+        .order_by("-ended_at")
     )
 
 

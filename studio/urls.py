@@ -25,7 +25,7 @@ class OfferKindConverter:
 class AnswerConverter:
     """What a teacher may say to a phone."""
 
-    regex = "confirm|refuse|sign-out"
+    regex = "confirm|refuse|take-back|sign-out"
 
     def to_python(self, value: str) -> str:
         """Take the word as it is."""

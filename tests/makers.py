@@ -16,7 +16,7 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from progress.engine.check_in import NoSession, Source
-from progress.models import CheckIn, NotToday
+from progress.models import CheckIn, Decision, NotToday
 from routines.engine import instruments
 from routines.engine.plan import DEFAULT_LENGTH, SUNDAY, BlockPlan, baseline
 from routines.engine.variants import Variant
@@ -250,6 +250,26 @@ def an_interruption(
             **values,
         )
     return row
+
+
+def a_decision(block: Block, *, by: User | None = None, choice: str = "later") -> Decision:
+    with scopes_disabled():
+        decision: Decision = Decision.objects.create(
+            student=block.student,
+            block=block,
+            by=by,
+            decided_at=timezone.now(),
+            choice=choice,
+            seen={},
+            key=uuid4(),
+        )
+    return decision
+
+
+def next_block_of(decision: Decision) -> Block:
+    assert decision.next_block is not None
+    made: Block = decision.next_block
+    return made
 
 
 def an_offer(

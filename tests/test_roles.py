@@ -3,6 +3,7 @@
 The table is the documentation and the expectation at once (ASVS 5.0.0, V8.1.1 and V8.2.1).
 """
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from http.cookies import SimpleCookie
@@ -15,7 +16,7 @@ from django.apps import apps
 from django.conf import settings
 from django.db import transaction
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.urls import URLPattern, URLResolver, get_resolver, resolve, reverse
 from django_scopes import scopes_disabled
 
 from studio.words import GrantState, Role
@@ -35,6 +36,10 @@ ROLES = (
 STRANGERS = ("anonymous", "other student", "ended phone", "other studio's teacher")
 CANARY = "Quillfeather"
 UNSAFE = ("POST", "PUT", "PATCH", "DELETE")
+# Pages that are a form and nothing to read; the first two carry no student's name.
+ONLY_FORMS = {
+    "routines:assign", "routines:add_student", "progress:rate", "progress:add_interruption",
+}  # fmt: skip
 
 pytestmark = pytest.mark.django_db
 
@@ -100,6 +105,8 @@ def world() -> World:
     sam = makers.a_student(studio, name="Sam")
     block = makers.a_block(nor, message=f"Message {CANARY}", by=teacher)
     makers.a_block(sam)
+    makers.a_student(studio, name="Without a block")
+    makers.a_student(studio, name="Off the lists", archived_on=makers.today(studio))
     phone = makers.a_grant(nor)
     check_in = makers.a_check_in(nor, block=block, grant=phone.grant, words=f"Words {CANARY}")
     stranger = makers.a_teacher(makers.a_studio(name="South Street Brass"), name="Ivo")
@@ -111,6 +118,8 @@ def world() -> World:
             "check_in_id": check_in.public_id,
             "interruption_id": makers.an_interruption(nor).public_id,
             "batch": block.batch,
+            "block_id": block.public_id,
+            "decision_id": makers.a_decision(block, by=teacher).public_id,
             "kind": "sent",
             "answer": "confirm",
             "reason": "no-time",
@@ -202,6 +211,44 @@ def _as_a_form(body: dict[str, Any], method: str) -> dict[str, Any]:
         return {}
     pairs = "&".join(f"{name}={value}" for name, value in body.items())
     return {"data": pairs, "content_type": "application/x-www-form-urlencoded"}
+
+
+def _sends_and_links(answer: Any) -> tuple[set[str], set[str]]:
+    """Name the addresses that a page's forms send to and its links lead to."""
+    page = answer.content.decode()
+    forms = re.findall(r'<form[^>]*method="post"[^>]*action="([^"?]*)', page)
+    assert len(forms) == page.count('method="post"')
+    links = re.findall(r'<a [^>]*href="(/[^"?#]*)', page)
+    return {resolve(to).view_name for to in forms}, {resolve(to).view_name for to in links}
+
+
+@pytest.mark.parametrize(
+    "address",
+    [one for one in addresses() if table()[one.name, "GET"]["cover teacher"] == 200],
+    ids=lambda one: one.name,
+)
+def test_no_page_shows_a_cover_teacher_what_would_be_refused(address, world):
+    answer = world.browsers["cover teacher"].get(address.path(world.objects))
+
+    sends, links = _sends_and_links(answer)
+
+    refused = {name for name in sends if table()[name, "POST"]["cover teacher"] == 403}
+    assert refused == set()
+    assert links.isdisjoint(ONLY_FORMS)
+    if address.name in ONLY_FORMS:
+        assert "you read this studio and change nothing" in answer.content.decode()
+
+
+def test_the_teacher_sees_what_a_cover_teacher_does_not(world):
+    student = reverse("progress:student", args=[world.objects["student_id"]])
+
+    sends, links = _sends_and_links(world.browsers["teacher"].get(student))
+
+    assert sends >= {
+        "studio:answer_phone", "studio:offer", "studio:close_discomfort",
+        "progress:end_interruption",
+    }  # fmt: skip
+    assert links >= ONLY_FORMS - {"routines:add_student"}
 
 
 @pytest.mark.parametrize("address", addresses(), ids=lambda one: one.name)

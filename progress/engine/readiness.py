@@ -74,6 +74,24 @@ def assess(evidence: Evidence, day: date, parameters: Parameters = USUAL) -> Ass
     return assessment
 
 
+def assess_as_of(evidence: Evidence, day: date, parameters: Parameters = USUAL) -> Assessment:
+    """Assess a student on a day; a block that is over is assessed as of its last day.
+
+    ``Assessment.day`` says which of the two it is. What was known of the block by ``day`` counts,
+    whenever it came in; what was open on the last day and is over by now holds nobody back. Today's
+    assessment stands where something is open today or something since the last day says to ease
+    off. No next lesson of the block is left to ask for, so ASK is dropped.
+    """
+    today = assess(evidence, day, parameters)
+    if day <= evidence.block.last_day or today.open_count:
+        return today
+    at_end = assess(_looked_back_on(evidence, day), evidence.block.last_day, parameters)
+    if today.outcome is Outcome.EASE_OFF and today.reasons[0] != at_end.reasons[0]:
+        return today
+    kept = tuple(reason for reason in at_end.reasons if reason.code is not Code.ASK)
+    return replace(at_end, reasons=kept)
+
+
 def assess_block(evidence: Evidence, parameters: Parameters = USUAL) -> tuple[Assessment, ...]:
     """Assess a student on every day of the block, in one pass."""
     block = evidence.block
@@ -88,6 +106,18 @@ def assess_days(
     return tuple(
         _assessment(known, standing, parameters)
         for known, standing in standings(evidence, days, parameters)
+    )
+
+
+def _looked_back_on(evidence: Evidence, day: date) -> Evidence:
+    """Let what is known by a day count from its own day on; how late it was filed is kept."""
+    check_ins = (row for row in evidence.check_ins if row.known_on <= day)
+    lessons = (row for row in evidence.lessons if row.known_on <= day)
+    return replace(
+        evidence,
+        check_ins=tuple(replace(row, received=row.day) for row in check_ins),
+        lessons=tuple(replace(row, filed=None) for row in lessons),
+        open_things=(),
     )
 
 

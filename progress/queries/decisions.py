@@ -98,6 +98,12 @@ def decisions_of(student: Student) -> list[Decision]:
     return list(_standing().filter(student=student).order_by("-decided_at", "-pk"))
 
 
+def standing_of(block: Block) -> Decision | None:
+    """Find what was decided about a block, "later" apart, and the block it made is there."""
+    rows = _standing().filter(block=block, next_block__isnull=False)
+    return rows.first()
+
+
 def word_to_student(student: Student, block: Block | None) -> str:
     """Read what the teacher wrote for the student about a block, ending or just begun."""
     if block is None:

@@ -1,16 +1,19 @@
 """Words about practice for templates."""
 
-from math import floor
+from collections.abc import Sequence
+from math import ceil, floor
 
 from django import template
 
 from progress.charts import MonthLine
 from progress.engine.check_in import Criterion, Effort, Rating
+from progress.engine.proposal import BY_AIM
 from progress.engine.readiness import Assessment
 from progress.engine.reasons import Code, Reason
 from progress.forms.answers import EFFORT_WORDS, INTERRUPTION_WORDS, RATING_WORDS
 from routines.engine import notes
 from routines.engine.notes import Naming
+from routines.engine.variants import Aim
 from studio.words import InterruptionKind
 
 register = template.Library()
@@ -20,6 +23,13 @@ CRITERION_NAMES = {
     Criterion.SOUND: "Sound",
     Criterion.EVENNESS: "Steadiness",
     Criterion.RELEASE: "Endings",
+}
+VARIABLE_NAMES = {
+    "start_note": "start note",
+    "low_note": "lowest note",
+    "top_note": "highest note",
+    "back": "the way back",
+    "cycle": "the whole cycle",
 }
 
 
@@ -82,6 +92,12 @@ def shown_reasons(found: Assessment) -> list[Reason]:
 
 
 @register.filter
+def follows(found: Assessment, aim: str) -> bool:
+    """Whether the proposed step is the one that the block's aim leads to."""
+    return bool(aim) and found.proposal is not None and found.proposal.variant is BY_AIM[Aim(aim)]
+
+
+@register.filter
 def likely(chance: float) -> str:
     """Write a chance: 0.78 is "78 % likely"; no chance is said to be nought or certain."""
     if chance < 0.01:
@@ -109,10 +125,54 @@ def two_places(figure: float) -> str:
 
 
 @register.filter
+def times_as_much(ratio: float) -> str:
+    """Begin a comparison: 1.5 is "1.5 times what", 1.0 is "as much as"."""
+    said = two_places(ratio)
+    return "as much as" if said == "1" else f"{said} times what"
+
+
+@register.filter
+def mean(figure: float | None) -> str:
+    """Write a mean answer with one place; none is "–"."""
+    return "–" if figure is None else f"{figure:.1f}"
+
+
+@register.filter
+def measure_name(name: str) -> str:
+    """Name one of the four, or effort: "Starts"."""
+    return "Effort" if name == "effort" else CRITERION_NAMES[Criterion(name)]
+
+
+@register.filter
+def variable_names(names: Sequence[str]) -> str:
+    """Name what changes from one plan to another: "hold, rest and tempo"."""
+    said = [VARIABLE_NAMES.get(name, name) for name in names]
+    return " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))
+
+
+@register.filter
 def distance(figure: float) -> str:
     """Write how far a figure is from nought, with one place, two where it is small."""
     far = abs(figure)
-    return f"{far:.2f}" if far < 0.1 else f"{far:.1f}".removesuffix(".0")
+    return two_places(far) if far < 0.1 else f"{far:.1f}".removesuffix(".0")
+
+
+@register.filter
+def slope(figure: float) -> str:
+    """Write a change that is there but may be small: 0.05, "less than 0.01"."""
+    return "less than 0.01" if abs(figure) < 0.01 else distance(figure)
+
+
+@register.filter
+def is_near_nought(figure: float) -> bool:
+    """Whether a figure is 0.0 when it is written with one place."""
+    return one_place(abs(figure)) == "0.0"
+
+
+@register.filter
+def percent_under(share: float, limit: float) -> str:
+    """Write a share that is under a limit, rounded down so that it never reads as the limit."""
+    return f"{min(floor(share * 100 + 1e-9), ceil(limit * 100) - 1)} %"
 
 
 def _is_shown(reason: Reason, found: Assessment) -> bool:

@@ -14,7 +14,7 @@ from progress.views.row import Row, row_of
 from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
-from studio.queries import phones_to_confirm
+from studio.queries import phones_to_confirm, told_apart
 
 FOLD_ABOVE = 20
 LOOK_IN = (Standing.REST_AND_ASK, Standing.LOOK_IN)
@@ -28,7 +28,11 @@ def overview(request: TeacherRequest) -> HttpResponse:
     day = practice_day(request.membership.studio, timezone.now())
     students = access.students_of(request.membership)
     months = studio_months(students, day)
-    rows = sorted((row_of(month, small=True) for month in months), key=_need)
+    apart = told_apart(month.student for month in months)
+    rows = sorted(
+        (row_of(month, small=True, apart=apart.get(month.student.pk, "")) for month in months),
+        key=_need,
+    )
     context = {
         "day": day,
         "ending": sorted((month for month in months if month.is_ending), key=_end),

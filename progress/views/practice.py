@@ -11,6 +11,7 @@ from progress.charts import month_line
 from progress.engine.check_in import NoSession
 from progress.forms.answers import NO_SESSION_WORDS
 from progress.forms.check_ins import HurtForm, NotTodayForm
+from progress.queries.decisions import word_to_student
 from progress.queries.months import StudentMonth, days_to_fill, student_month
 from progress.services.check_ins import take_back_not_today, tell_not_today
 from progress.views.line import line_days
@@ -53,6 +54,7 @@ def today(request: StudioRequest) -> HttpResponse:
         "reasons": NO_SESSION_WORDS,
         "told": month.not_todays.get(day),
         "pause": month.pause_on(day),
+        "word": _word(month, grant.state),
     }
     response = render(request, "progress/today.html", context)
     phone.keep_fresh(request, response, grant, day=day)
@@ -110,6 +112,7 @@ def my_month(request: StudioRequest) -> HttpResponse:
         "month": month,
         "line": month_line(line_days(month)),
         "naming": naming_of(student),
+        "word": _word(month, grant.state),
     }
     return render(request, "progress/my_month.html", context)
 
@@ -138,6 +141,11 @@ def _sheet_of_today(month: StudentMonth):  # type: ignore[no-untyped-def]
         return None
     number = month.block.month.turn_of(month.day)
     return sheet(month.version.plan, naming=naming_of(month.student), day=number)
+
+
+def _word(month: StudentMonth, state: str) -> str:
+    """Read what the teacher wrote at the month's end; only on a phone that is confirmed."""
+    return word_to_student(month.student, month.block) if state == GrantState.CONFIRMED else ""
 
 
 def _line(month: StudentMonth, state: str):  # type: ignore[no-untyped-def]

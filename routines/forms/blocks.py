@@ -19,6 +19,7 @@ from routines.forms.plan import PlanForm, as_fields
 from routines.queries import Clash, clashes, setup_of
 from routines.services.assign import IfRunning
 from studio.models import Student, new_public_id
+from studio.queries import told_apart
 from studio.words import WEEKDAYS
 
 SOONEST_DAYS_BACK = 31
@@ -146,17 +147,16 @@ class AssignForm(PlanForm):
 
 
 def _names(students: Sequence[Student]) -> list[tuple[str, str]]:
-    """Name the students to tick; two of one name are told apart by their instruments."""
+    """Name the students to tick; two of one name are told apart by their instruments, or more."""
     often = Counter(row.name for row in students)
-    return [
-        (
-            row.public_id,
-            f"{row.name}, {instruments.by_id(row.instrument).name}"
-            if often[row.name] > 1
-            else row.name,
-        )
-        for row in students
-    ]
+    apart = told_apart(students)
+    named = []
+    for row in students:
+        words = [row.name]
+        if often[row.name] > 1:
+            words += [instruments.by_id(row.instrument).name, apart.get(row.pk, "")]
+        named.append((row.public_id, ", ".join(filter(None, words))))
+    return named
 
 
 _MONTH_FIELDS = ("first_day", "length_days", "weekdays_off")

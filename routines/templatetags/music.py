@@ -8,6 +8,7 @@ from routines.engine.notes import Naming
 from routines.engine.variants import Variant
 from routines.engine.walk import Part
 from routines.sheet import PlanSheet
+from studio.models import Student
 from studio.words import WEEKDAYS
 
 register = template.Library()
@@ -51,6 +52,12 @@ def _span(*seconds: float) -> str:
 def note(midi: int, naming: str = "letters") -> str:
     """Name a written note without its octave: 66 is "F♯"."""
     return notes.display(midi, Naming(naming))
+
+
+@register.filter
+def of_student(apart: dict[int, str], student: Student) -> str:
+    """Say what tells a student apart from another of the same name and instrument, or nothing."""
+    return apart.get(student.pk, "")
 
 
 @register.filter

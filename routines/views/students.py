@@ -12,6 +12,7 @@ from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student
+from studio.queries import told_apart
 from studio.services import people
 
 
@@ -20,7 +21,8 @@ from studio.services import people
 def students(request: TeacherRequest) -> HttpResponse:
     """List the studio's students, and folded below them those who have left."""
     left: QuerySet[Student] = Student.objects.filter(archived_on__isnull=False).order_by("name")
-    context = {"students": access.students_of(request.membership), "left": left}
+    students = access.students_of(request.membership)
+    context = {"students": students, "left": left, "apart": told_apart([*students, *left])}
     return render(request, "routines/students.html", context)
 
 

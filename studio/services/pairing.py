@@ -4,16 +4,21 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django_scopes import scopes_disabled
 
 from studio import secrets
-from studio.models import Grant, Offer, Student, User
+from studio.models import Grant, Offer, Student, User, new_public_id
+from studio.queries import refused_lately
 from studio.words import GrantState, OfferKind
 
 LESSON_MINUTES = 10
 GRANT_DAYS = 400  # browsers keep a cookie no longer
 MOST_PHONES = 3
+
+
+class AlreadyMadeError(Exception):
+    """An offer of this name was made before; its token was shown then and is not kept."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,26 +37,35 @@ class Redeemed:
     secret: str
 
 
-def make_offer(student: Student, *, kind: OfferKind, by: User, moment: datetime) -> MadeOffer:
-    """Make a way to set up one phone; a new one ends the old ones."""
+def make_offer(
+    student: Student, *, kind: OfferKind, by: User, moment: datetime, name: str = ""
+) -> MadeOffer:
+    """Make a way to set up one phone; a new one ends the old ones.
+
+    `name` is the public id that the offer is to have. A page that is loaded again asks with the
+    same one, and gets AlreadyMadeError instead of a second offer that would end the first.
+    """
     token = secrets.new_secret()
     lasts = (
         timedelta(minutes=LESSON_MINUTES)
         if kind is OfferKind.LESSON
         else timedelta(hours=student.studio.link_hours)
     )
-    with transaction.atomic():
-        Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment).update(
-            expires_at=moment
-        )
-        offer = Offer.objects.create(
-            student=student,
-            kind=kind,
-            token_hash=secrets.hashed(token),
-            made_by=by,
-            made_at=moment,
-            expires_at=moment + lasts,
-        )
+    older = Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment)
+    try:
+        with transaction.atomic():
+            older.update(expires_at=moment)
+            offer = Offer.objects.create(
+                public_id=name or new_public_id(),
+                student=student,
+                kind=kind,
+                token_hash=secrets.hashed(token),
+                made_by=by,
+                made_at=moment,
+                expires_at=moment + lasts,
+            )
+    except IntegrityError as error:
+        raise AlreadyMadeError from error
     return MadeOffer(offer=offer, token=token)
 
 
@@ -95,6 +109,21 @@ def confirm_phone(grant: Grant, *, moment: datetime) -> Grant:
 def refuse_phone(grant: Grant, *, moment: datetime) -> Grant:
     """Say that the phone is not the student's: it stops, and what it filed is set aside."""
     return _end(grant, GrantState.REFUSED, moment)
+
+
+def take_back_refusal(grant: Grant, *, moment: datetime) -> bool:
+    """Let a phone that was refused by mistake go on as before; what it filed counts again.
+
+    Returns False, and changes nothing, ten minutes after the refusal, for a student who is off the
+    lists, or where as many phones as allowed are in use by now.
+    """
+    student = grant.student
+    with transaction.atomic():
+        if student.archived_on is not None or _phones_in_use(student, moment) >= MOST_PHONES:
+            return False
+        state = GrantState.PROVISIONAL if grant.confirmed_at is None else GrantState.CONFIRMED
+        lately = refused_lately(student, moment).filter(pk=grant.pk)
+        return lately.update(state=state, ended_at=None) == 1
 
 
 def sign_out_phone(grant: Grant, *, moment: datetime) -> Grant:

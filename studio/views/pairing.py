@@ -1,5 +1,7 @@
 """Setting up a phone, and signing it out."""
 
+import re
+
 import segno
 from django.conf import settings
 from django.contrib import messages
@@ -13,10 +15,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio import access, phone
 from studio.http import StudioRequest, TeacherRequest
-from studio.models import Grant, Student
+from studio.models import Grant, Student, new_public_id
 from studio.queries import phones_of
 from studio.services import pairing
 from studio.words import OfferKind
+
+PUBLIC_ID = re.compile(r"[0-9a-f]{16}", re.ASCII)
 
 
 @require_http_methods(["GET", "POST"])
@@ -46,8 +50,29 @@ def pair(request: StudioRequest) -> HttpResponse:
 @access.for_teacher
 @require_POST
 def offer(request: TeacherRequest, student_id: str, kind: str) -> HttpResponse:
-    """Make a link or a code for one phone and show it this once."""
+    """Make a link or a code for one phone and show it this once, also when loaded again."""
     student = access.student_of(request.membership, student_id)
+    if refused := _no_offer(request, student):
+        return refused
+    given = request.POST.get("key", "")
+    context = {"student": student, "kind": kind, "key": new_public_id()}
+    try:
+        made = pairing.make_offer(
+            student,
+            kind=OfferKind(kind),
+            by=request.user,
+            moment=timezone.now(),
+            name=given if PUBLIC_ID.fullmatch(given) else "",
+        )
+    except pairing.AlreadyMadeError:
+        return render(request, "studio/offer_shown.html", context)
+    link = f"{settings.ADDRESS}{reverse('studio:pair')}#{made.token}"
+    context |= {"offer": made.offer, "link": link, "qr": _drawn(link)}
+    return render(request, "studio/offer.html", context)
+
+
+def _no_offer(request: TeacherRequest, student: Student) -> HttpResponse | None:
+    """Say why a student gets no phone, or None where one may be set up."""
     if student.archived_on is not None:
         messages.error(
             request,
@@ -61,16 +86,13 @@ def offer(request: TeacherRequest, student_id: str, kind: str) -> HttpResponse:
             "Write it down under Change details, or use paper until then.",
         )
         return redirect("progress:student", student.public_id)
-    made = pairing.make_offer(student, kind=OfferKind(kind), by=request.user, moment=timezone.now())
-    link = f"{settings.ADDRESS}{reverse('studio:pair')}#{made.token}"
-    context = {"student": student, "offer": made.offer, "link": link, "qr": _drawn(link)}
-    return render(request, "studio/offer.html", context)
+    return None
 
 
 @access.for_teacher
 @require_POST
 def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpResponse:
-    """Confirm a phone, refuse it, or sign it out."""
+    """Confirm a phone, refuse it, take the refusal back, or sign it out."""
     grant = get_object_or_404(Grant.objects.select_related("student"), public_id=grant_id)
     name, moment = grant.student.name, timezone.now()
     if answer == "confirm":
@@ -79,12 +101,29 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
     elif answer == "refuse":
         pairing.refuse_phone(grant, moment=moment)
         messages.success(
-            request, f"Refused: the {grant.label} is out, and what it filed is set aside."
+            request,
+            f"Refused: the {grant.label} is out, and what it filed is set aside. "
+            "For ten minutes you can take this back, under Phones.",
         )
+    elif answer == "take-back":
+        _take_back(request, grant)
     else:
         pairing.sign_out_phone(grant, moment=moment)
         messages.success(request, f"Signed out: {name}'s {grant.label}. Its check-ins stay.")
     return redirect("progress:student", grant.student.public_id)
+
+
+def _take_back(request: TeacherRequest, grant: Grant) -> None:
+    if pairing.take_back_refusal(grant, moment=timezone.now()):
+        messages.success(
+            request, f"Taken back: the {grant.label} goes on, and what it filed counts again."
+        )
+    else:
+        messages.warning(
+            request,
+            "Not taken back. It was refused over ten minutes ago, or three other phones are in use "
+            "by now. A new link sets the phone up again.",
+        )
 
 
 @access.for_teacher

@@ -26,6 +26,7 @@ TEACHERS = {
     "progress:overview", "progress:student", "routines:students", "routines:add_student",
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
     "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
+    "progress:review", "progress:review_block",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
@@ -47,6 +48,7 @@ ELSEWHERE = {
     "progress:hurt": "POST",
     "progress:confirm_interruption": "POST",
     "progress:end_interruption": "POST",
+    "progress:undo_decision": "POST",
     "account_logout": "POST from every page; its own page asks once more",
 }
 
@@ -118,6 +120,23 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     laptop.goto(f"{demo['url']}/students/{student}")
     laptop.get_by_role("button", name="Make a link to send").click()
     check(laptop, "the page with a link")
+
+
+def test_axe_finds_nothing_on_the_review_at_any_of_its_steps(demo, laptop: Page) -> None:
+    sign_in(laptop, demo)
+    look(laptop, f"{demo['url']}/review")
+    laptop.get_by_role("button", name="Move on").click()
+    expect(laptop.get_by_role("group", name="Move on to")).to_be_visible()
+    check(laptop, "the review with what to move on to")
+    laptop.get_by_role("button", name="Change something").click()
+    laptop.get_by_label("Hold", exact=True).fill("11")
+    laptop.get_by_label("Tempo", exact=True).fill("56")
+    laptop.get_by_role("button", name="Give this").click()
+    expect(laptop.get_by_text("This changes 2 things at once: hold and tempo.")).to_be_visible()
+    check(laptop, "the review that asks once")
+    laptop.get_by_role("button", name="Yes, change all 2").click()
+    expect(laptop.get_by_role("heading", name="Just decided")).to_be_visible()
+    check(laptop, "the review with what was just decided")
 
 
 def test_axe_finds_nothing_on_a_form_that_was_sent_back(demo, laptop: Page, troubles) -> None:

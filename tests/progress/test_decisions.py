@@ -58,12 +58,6 @@ def a_verdict(block, teacher, choice=Choice.REPEAT, **values):
     return Verdict(**(fields | values))
 
 
-def the_block_after(decision) -> Block:
-    assert decision.next_block is not None
-    made: Block = decision.next_block
-    return made
-
-
 def test_a_decision_keeps_who_when_why_and_what_was_seen(nor, teacher):
     block = an_ended_block(nor)
     verdict = a_verdict(block, teacher, reason="Once more, for the low notes")
@@ -79,7 +73,7 @@ def test_a_decision_keeps_who_when_why_and_what_was_seen(nor, teacher):
 def test_the_next_block_begins_today_when_the_last_is_over(nor, teacher):
     block = an_ended_block(nor, days_ago=5, aim="endurance", length_days=28)
 
-    made = the_block_after(decide(block, a_verdict(block, teacher)))
+    made = makers.next_block_of(decide(block, a_verdict(block, teacher)))
 
     assert made.first_day == makers.today(nor.studio)
     assert (made.length_days, made.weekdays_off, made.aim) == (28, [6], "endurance")
@@ -89,7 +83,7 @@ def test_the_next_block_begins_today_when_the_last_is_over(nor, teacher):
 def test_the_next_block_follows_one_that_still_runs(nor, teacher):
     block = an_ended_block(nor, days_ago=-4)
 
-    made = the_block_after(decide(block, a_verdict(block, teacher)))
+    made = makers.next_block_of(decide(block, a_verdict(block, teacher)))
 
     assert made.first_day == block.last_day + timedelta(days=1)
 
@@ -170,7 +164,7 @@ def test_what_has_been_played_is_not_taken_back(nor, teacher):
 def test_a_next_block_taken_back_elsewhere_frees_the_decision(nor, teacher):
     block = an_ended_block(nor)
     decision = decide(block, a_verdict(block, teacher))
-    undo_assign(the_block_after(decision).batch, moment=timezone.now())
+    undo_assign(makers.next_block_of(decision).batch, moment=timezone.now())
 
     decide(block, a_verdict(block, teacher, Choice.MOVE_ON))
 

@@ -1,14 +1,20 @@
 """The overview and a student's page at the teacher's desk."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.utils import timezone
+from django.utils.formats import date_format
+from django_scopes import scopes_disabled
 
+from progress.engine.readiness import Outcome
+from progress.models import LessonRating
 from studio.words import GrantState
 from tests import makers
 
 pytestmark = pytest.mark.django_db
+CRITERIA = ("attack", "sound", "evenness", "release")
 
 
 @pytest.fixture
@@ -103,3 +109,53 @@ def test_the_students_page_shows_the_answers_and_the_ones_they_replaced(teacher,
 
     assert page.context["check_ins"] == [(second, [first])]
     assert "Better" in page.content.decode()
+
+
+def words_of(answer):
+    return " ".join(answer.content.decode().split())
+
+
+def a_block_that_is_over(nor, *, ended_ago, **values):
+    """Make a month of good practice that ended some days ago, heard at two lessons."""
+    last = makers.today(nor.studio) - timedelta(days=ended_ago)
+    block = makers.a_block(nor, first_day=last - timedelta(days=27), **values)
+    answers: dict[str, Any] = {**dict.fromkeys(CRITERIA, 5), "effort": 4, "completed": 1.0}
+    for ago in range(2, 26):
+        makers.a_check_in(nor, block=block, day=last - timedelta(days=ago), **answers)
+    for ago in (10, 3):
+        day, heard = last - timedelta(days=ago), dict.fromkeys(CRITERIA, 5)
+        with scopes_disabled():
+            LessonRating.objects.create(student=nor, block=block, day=day, filed_on=day, **heard)
+    return last
+
+
+def test_a_block_that_is_over_is_shown_as_it_stood_on_its_last_day(teacher, nor):
+    last = a_block_that_is_over(nor, ended_ago=10)
+    desk, said = makers.signed_in(teacher), f"On the last day, {date_format(last, 'j F')}:"
+
+    page, overview = desk.get(f"/students/{nor.public_id}"), desk.get("/overview")
+
+    assert page.context["row"].assessment.day == last
+    assert said in words_of(page)
+    assert said in words_of(overview)
+    assert "at the next lesson" not in words_of(page)
+
+
+def test_the_aim_of_the_block_is_named_beside_the_step(teacher, nor):
+    a_block_that_is_over(nor, ended_ago=1, aim="dynamics")
+
+    page = makers.signed_in(teacher).get(f"/students/{nor.public_id}")
+
+    assert page.context["row"].assessment.outcome is Outcome.MAY_BE_READY
+    assert "1 aim is set: dynamics. The step follows it." in words_of(page)
+
+
+def test_what_hurts_after_the_end_is_shown_as_of_today(teacher, nor):
+    a_block_that_is_over(nor, ended_ago=10)
+    makers.a_discomfort(nor)
+
+    page = makers.signed_in(teacher).get(f"/students/{nor.public_id}")
+
+    assert page.context["row"].assessment.outcome is Outcome.EASE_OFF
+    assert page.context["row"].assessment.day == makers.today(nor.studio)
+    assert "On the last day" not in words_of(page)

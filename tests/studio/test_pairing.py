@@ -179,6 +179,56 @@ def test_refusing_a_phone_sets_aside_what_it_filed_and_deletes_nothing(nor, in_s
     assert nor.checkin_set.count() == 3
 
 
+@pytest.mark.parametrize(
+    ("confirmed_at", "state"), [(None, GrantState.PROVISIONAL), (NOW, GrantState.CONFIRMED)]
+)
+def test_a_refusal_taken_back_leaves_the_phone_as_it_was(nor, in_scope, confirmed_at, state):
+    phone = makers.a_grant(nor, state=state, confirmed_at=confirmed_at)
+    check_in = makers.a_check_in(nor, grant=phone.grant)
+    pairing.refuse_phone(phone.grant, moment=NOW)
+
+    assert pairing.take_back_refusal(phone.grant, moment=NOW + timedelta(minutes=9, seconds=59))
+
+    phone.grant.refresh_from_db()
+    assert (phone.grant.state, phone.grant.ended_at) == (state, None)
+    assert list(standing_check_ins()) == [check_in]
+
+
+@pytest.mark.parametrize("later", [timedelta(minutes=10), timedelta(days=1)])
+def test_a_refusal_stays_from_ten_minutes_on(nor, in_scope, later):
+    phone = makers.a_grant(nor, state=GrantState.PROVISIONAL)
+    pairing.refuse_phone(phone.grant, moment=NOW)
+
+    assert not pairing.take_back_refusal(phone.grant, moment=NOW + later)
+
+    phone.grant.refresh_from_db()
+    assert (phone.grant.state, phone.grant.ended_at) == (GrantState.REFUSED, NOW)
+
+
+def test_a_sign_out_is_no_refusal_to_take_back(nor, in_scope):
+    phone = makers.a_grant(nor)
+    pairing.sign_out_phone(phone.grant, moment=NOW)
+
+    assert not pairing.take_back_refusal(phone.grant, moment=NOW)
+
+
+def test_a_refusal_is_not_taken_back_where_three_others_are_in_use_by_now(nor, in_scope):
+    phone = makers.a_grant(nor, state=GrantState.PROVISIONAL)
+    pairing.refuse_phone(phone.grant, moment=NOW)
+    for _ in range(3):
+        makers.a_grant(nor)
+
+    assert not pairing.take_back_refusal(phone.grant, moment=NOW)
+
+
+def test_a_refusal_is_not_taken_back_for_a_student_who_has_left(nor, in_scope):
+    phone = makers.a_grant(nor, state=GrantState.PROVISIONAL)
+    pairing.refuse_phone(phone.grant, moment=NOW)
+    people.archive_student(nor, day=date(2026, 11, 25), moment=NOW)
+
+    assert not pairing.take_back_refusal(phone.grant, moment=NOW)
+
+
 def test_what_a_signed_out_phone_filed_stays(nor, in_scope):
     phone = makers.a_grant(nor)
     check_in = makers.a_check_in(nor, grant=phone.grant)

@@ -73,6 +73,62 @@ def test_the_teachers_link_carries_its_token_behind_the_hash_and_the_button_uses
         assert Grant.objects.get().label == "Android phone"
 
 
+def key_beside(button: str, page) -> str:
+    found = re.search(
+        rf'name="key" value="(\w{{16}})">\s*(<p[^>]*>)?<button[^>]*>{button}', words(page)
+    )
+    assert found is not None
+    return found[1]
+
+
+def words(page) -> str:
+    return " ".join(page.content.decode().split())
+
+
+@pytest.mark.parametrize(
+    ("kind", "button", "again"),
+    [
+        ("link", "Make a link to send", "Make a new link"),
+        ("code", "Show a QR code here", "Show a new QR code"),
+    ],
+)
+def test_loading_the_page_with_the_link_again_makes_no_new_link(teacher, nor, kind, button, again):
+    desk, path = makers.signed_in(teacher), f"/students/{nor.public_id}/phones/{kind}"
+    key = key_beside(button, desk.get(f"/students/{nor.public_id}"))
+    first = desk.post(path, {"key": key})
+
+    reloaded = desk.post(path, {"key": key})
+
+    with scopes_disabled():
+        assert Offer.objects.count() == 1
+    assert f"This {kind} is shown once. Make a new one." in words(reloaded)
+    assert "/pair#" not in words(reloaded)
+    assert Client().post(PAIR, {"token": token_on(first)}).status_code == 302
+    newer = desk.post(path, {"key": key_beside(again, reloaded)})
+    assert token_on(newer) != token_on(first)
+
+
+def test_a_reload_leaves_the_link_that_was_sent_alone(teacher, nor):
+    desk, path = makers.signed_in(teacher), f"/students/{nor.public_id}/phones/link"
+    desk.post(path, {"key": "0123456789abcdef"})
+    with scopes_disabled():
+        before = Offer.objects.get().expires_at
+
+    desk.post(path, {"key": "0123456789abcdef"})
+
+    with scopes_disabled():
+        assert Offer.objects.get().expires_at == before
+
+
+@pytest.mark.parametrize("key", ["", "x", "0123456789ABCDEF", "0123456789abcdef0", "\x00"])
+def test_a_key_that_is_none_makes_a_link_as_without_one(teacher, nor, key):
+    page = makers.signed_in(teacher).post(f"/students/{nor.public_id}/phones/link", {"key": key})
+
+    assert token_on(page)
+    with scopes_disabled():
+        assert Offer.objects.get().public_id != key
+
+
 def test_the_phones_cookie_is_out_of_reach_of_scripts_and_of_other_sites(nor):
     makers.an_offer(nor, token="abc")
 
@@ -128,6 +184,34 @@ def test_a_phone_that_is_sent_away_is_out_at_its_next_request(teacher, nor, answ
     makers.signed_in(teacher).post(f"/phones/{paired.grant.public_id}/{answer}")
 
     assert (before, phone.get(today_of(nor)).status_code) == (200, 404)
+
+
+def test_a_refusal_by_mistake_is_taken_back_from_the_students_page(teacher, nor):
+    makers.a_block(nor)
+    paired = makers.a_grant(nor, state=GrantState.PROVISIONAL)
+    desk, page = makers.signed_in(teacher), f"/students/{nor.public_id}"
+    desk.post(f"/phones/{paired.grant.public_id}/refuse")
+    shut_out = makers.a_phone(paired).get(today_of(nor)).status_code
+    offered = f'action="/phones/{paired.grant.public_id}/take-back"' in words(desk.get(page))
+
+    answer = desk.post(f"/phones/{paired.grant.public_id}/take-back", follow=True)
+
+    assert (shut_out, offered) == (404, True)
+    assert "Taken back: the Android phone goes on" in words(answer)
+    assert "take-back" not in words(answer)
+    assert makers.a_phone(paired).get(today_of(nor)).status_code == 200
+
+
+def test_a_refusal_of_yesterday_is_neither_offered_nor_taken_back(teacher, nor):
+    ended = timezone.now() - timedelta(days=1)
+    paired = makers.a_grant(nor, state=GrantState.REFUSED, ended_at=ended)
+    desk = makers.signed_in(teacher)
+
+    before = desk.get(f"/students/{nor.public_id}")
+    answer = desk.post(f"/phones/{paired.grant.public_id}/take-back", follow=True)
+
+    assert "take-back" not in words(before)
+    assert "Not taken back." in words(answer)
 
 
 def test_signing_out_all_phones_leaves_other_students_alone(teacher, nor):

@@ -1,0 +1,72 @@
+"""Two students of one name and one instrument do not look alike in a list."""
+
+import pytest
+
+from studio.queries import told_apart
+from tests import makers
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def teacher():
+    return makers.a_teacher()
+
+
+@pytest.fixture
+def studio(teacher):
+    return makers.studio_of(teacher)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "words"),
+    [
+        ({"group": "School"}, {"group": "Town band"}, ["School", "Town band"]),
+        ({"group": "School", "lesson_day": 0}, {"group": "School", "lesson_day": 1},
+         ["lesson on Monday", "lesson on Tuesday"]),
+        ({"group": "School"}, {"lesson_day": 4}, ["School", ""]),
+        ({"lesson_day": 0}, {}, ["lesson on Monday", ""]),
+        ({"group": "School"}, {"group": "School"}, ["", ""]),
+        ({"group": "School"}, {"group": "Town band", "instrument": "tuba_f"}, ["", ""]),
+        ({"group": "School"}, {"group": "Town band", "name": "Ada"}, ["", ""]),
+        ({"group": "School"}, {"group": "Town band", "name": "nor "}, ["School", "Town band"]),
+    ],
+)  # fmt: skip
+def test_what_differs_tells_them_apart(studio, first, second, words):
+    students = [makers.a_student(studio, **values) for values in (first, second)]
+
+    apart = told_apart(students)
+
+    assert [apart.get(student.pk, "") for student in students] == words
+
+
+def test_of_three_the_group_and_the_day_together_tell_all_apart(studio):
+    kinds = [("School", 0), ("School", 1), ("Town band", 0)]
+    students = [makers.a_student(studio, group=group, lesson_day=day) for group, day in kinds]
+
+    apart = told_apart(students)
+
+    assert [apart[student.pk] for student in students] == [
+        "School, lesson on Monday", "School, lesson on Tuesday", "Town band, lesson on Monday",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("page", ["/overview", "/blocks/assign"])
+def test_the_overview_and_the_builder_say_it_beside_the_instrument(teacher, studio, page):
+    for group in ("School", "Town band"):
+        makers.a_student(studio, group=group)
+
+    shown = makers.signed_in(teacher).get(page).content.decode().replace("<bdi>", "")
+
+    for group in ("School", "Town band"):
+        assert f"-flat trumpet, {group}<" in shown
+
+
+def test_the_list_of_students_says_it_beside_the_name_those_who_left_too(teacher, studio):
+    makers.a_student(studio, group="School")
+    makers.a_student(studio, group="Town band", archived_on=makers.today(studio))
+
+    shown = makers.signed_in(teacher).get("/students").content.decode().replace("<bdi>", "")
+
+    assert 'Nor</bdi></a> <span class="soft">School<' in shown
+    assert "-flat trumpet, Town band<" in shown
