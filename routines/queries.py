@@ -8,10 +8,12 @@ from itertools import takewhile
 from django.db.models import Prefetch, QuerySet
 
 from routines.engine.instruments import Clef, Setup
+from routines.engine.pauses import Pause
 from routines.engine.plan import BlockPlan
 from routines.engine.variants import changed
 from routines.models import Block, BlockVersion
-from studio.models import Student
+from studio.models import Interruption, Student
+from studio.queries import pausing
 
 
 def with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
@@ -98,6 +100,23 @@ def clashes(students: Iterable[Student], *, first_day: date, last_day: date) -> 
         for block in rows.order_by("student__name", "first_day")
         if block.last_day >= first_day and _came_about(block)
     ]
+
+
+def as_pauses(interruptions: Iterable[Interruption]) -> list[Pause]:
+    """Put interruptions into the engine's words: those that stop a block's days from counting."""
+    return [Pause(first_day=row.first_day, last_day=row.last_day) for row in pausing(interruptions)]
+
+
+def pauses_of(student: Student) -> list[Pause]:
+    """Read a student's pauses, the earliest first."""
+    rows = Interruption.objects.filter(student=student)
+    return as_pauses(rows.order_by("first_day", "pk"))
+
+
+def days_to_change(block: Block, today: date) -> tuple[date, date] | None:
+    """Say from which days on a block can still be changed, first and last; None once it is over."""
+    earliest = max(today, block.first_day)
+    return (earliest, block.last_day) if earliest <= block.last_day else None
 
 
 def setup_of(student: Student, instrument: str) -> Setup:

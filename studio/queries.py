@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from studio.models import Discomfort, Grant, Offer, Student
-from studio.words import WEEKDAYS, GrantState
+from studio.models import Discomfort, Grant, Interruption, Offer, Student
+from studio.words import PAUSES, WEEKDAYS, GrantState
 
 REFUSAL_UNDO_TIME = timedelta(minutes=10)
 
@@ -22,6 +22,11 @@ def hurting(students: Iterable[Student]) -> list[Student]:
         ).values_list("student_id", flat=True)
     )
     return [student for student in students if student.pk in hurt]
+
+
+def pausing(interruptions: Iterable[Interruption]) -> list[Interruption]:
+    """Choose the confirmed ones in which a student cannot play at all, in the given order."""
+    return [row for row in interruptions if row.kind in PAUSES and row.confirmed_at is not None]
 
 
 def told_apart(students: Iterable[Student]) -> dict[int, str]:

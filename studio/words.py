@@ -1,5 +1,6 @@
 """The words that stand in the studio's columns, and how each is said on a screen."""
 
+from datetime import date
 from enum import StrEnum
 
 
@@ -25,6 +26,10 @@ class InterruptionKind(StrEnum):
     ILL = "ill"
     MOUTH = "mouth"
     LIGHT = "light"
+
+
+# What a student cannot play in: these days move the end of a block once a teacher confirms them.
+PAUSES = frozenset({InterruptionKind.AWAY, InterruptionKind.ILL})
 
 
 class Place(StrEnum):
@@ -66,3 +71,8 @@ class GrantState(StrEnum):
 
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def day_in_words(day: date) -> str:
+    """Say a day within a sentence: "Tuesday 8 December"."""
+    return f"{day:%A} {day.day} {day:%B}"

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from progress.engine.readiness import Outcome
+from routines.engine.pauses import Pause, open_days
 
 QUIET_AFTER_DAYS = 7
 
@@ -23,21 +24,31 @@ class Code(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reason:
-    """One reason: days since it was told for HURT, days without news for QUIET."""
+    """One reason: days since it was told for HURT, days without news for QUIET.
+
+    ``paused`` counts the days since then that are not in the figure, because of a pause.
+    """
 
     code: Code
     figure: int
     since: date
+    paused: int = 0
 
 
 def look_in(
-    *, day: date, asked_since: date | None, hurts: Sequence[date], news: Sequence[date]
+    *,
+    day: date,
+    asked_since: date | None,
+    hurts: Sequence[date],
+    news: Sequence[date],
+    pauses: Sequence[Pause] = (),
 ) -> tuple[Reason, ...]:
     """Give the reasons to look in on a student on a day, the gravest first.
 
     `hurts` are the days of discomforts no teacher has closed, `news` the days a student reported
     on, played or not. `asked_since` is the first day of the running block, None without one:
-    silence counts only while something is asked, from that day or the last news.
+    silence counts only while something is asked, from that day or the last news, and no day in
+    one of the `pauses` counts.
     """
     reasons = []
     if hurts:
@@ -45,9 +56,10 @@ def look_in(
         reasons.append(Reason(code=Code.HURT, figure=(day - told).days, since=told))
     if asked_since is not None and asked_since <= day:
         heard = max([asked_since - timedelta(days=1), *(told for told in news if told <= day)])
-        silent = (day - heard).days
+        silent = open_days(heard + timedelta(days=1), day, pauses)
         if silent >= QUIET_AFTER_DAYS:
-            reasons.append(Reason(code=Code.QUIET, figure=silent, since=heard))
+            paused = (day - heard).days - silent
+            reasons.append(Reason(code=Code.QUIET, figure=silent, since=heard, paused=paused))
     return tuple(reasons)
 
 

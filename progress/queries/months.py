@@ -10,8 +10,17 @@ from progress.engine.attention import Reason, look_in
 from progress.engine.parameters import USUAL
 from progress.models import CheckIn, LessonRating, NotToday
 from routines.models import Block, BlockVersion
-from routines.queries import blocks_of, last_over, next_to_come, running, version_on, with_blocks
+from routines.queries import (
+    as_pauses,
+    blocks_of,
+    last_over,
+    next_to_come,
+    running,
+    version_on,
+    with_blocks,
+)
 from studio.models import Discomfort, Interruption, Student
+from studio.queries import pausing
 from studio.words import GrantState
 
 ENDING_WITHIN_DAYS = 7
@@ -54,6 +63,18 @@ class StudentMonth:
             for row in self.interruptions
             if row.first_day <= self.day and (row.last_day is None or row.last_day >= self.day)
         ]
+
+    @property
+    def coming_interruptions(self) -> list[Interruption]:
+        """What is known already to keep the student from the plan later, the earliest first."""
+        return [row for row in self.interruptions if row.first_day > self.day]
+
+    def pause_on(self, day: date) -> Interruption | None:
+        """Find the confirmed pause a day lies in; without a last day it reaches to the month's."""
+        for row in pausing(self.interruptions):
+            if row.first_day <= day <= (row.last_day or self.day):
+                return row
+        return None
 
     @property
     def is_running(self) -> bool:
@@ -202,5 +223,6 @@ def _month(
             asked_since=asked.first_day if asked else None,
             hurts=[row.day for row in news.told if row.closed_at is None],
             news=[*(row.day for row in news.check_ins), *not_todays],
+            pauses=as_pauses(news.interruptions),
         ),
     )

@@ -53,6 +53,7 @@ def today(request: StudioRequest) -> HttpResponse:
         "line": _line(month, grant.state),
         "reasons": NO_SESSION_WORDS,
         "told": month.not_todays.get(day),
+        "pause": month.pause_on(day),
         "word": _word(month, grant.state),
     }
     response = render(request, "progress/today.html", context)

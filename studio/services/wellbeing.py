@@ -106,6 +106,11 @@ def end_interruption(
     return interruption
 
 
+def call_off_interruption(interruption: Interruption) -> None:
+    """Forget one that was planned and does not come about."""
+    interruption.delete()
+
+
 def tell_interruption(student: Student, *, kind: InterruptionKind, day: date) -> Interruption:
     """Keep that a student is away or ill, for the teacher to confirm; an open one is reused."""
     interruption, _ = Interruption.objects.get_or_create(

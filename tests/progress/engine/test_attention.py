@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from progress.engine.attention import QUIET_AFTER_DAYS, Code, Reason, look_in
+from routines.engine.pauses import Pause
 
 TODAY = date(2026, 11, 25)
 
@@ -68,3 +69,17 @@ def test_what_hurt_counts_without_a_block_too():
     reasons = look_in(day=TODAY, asked_since=None, hurts=[TODAY], news=[])
 
     assert reasons == (Reason(code=Code.HURT, figure=0, since=TODAY),)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "silent"),
+    [(12, 3, 8), (12, 4, 9), (30, 12, 12), (5, None, 12), (12, None, None), (11, 0, None)],
+)
+def test_the_days_of_a_pause_are_no_silence(first, last, silent):
+    pause = Pause(first_day=ago(first), last_day=None if last is None else ago(last))
+
+    reasons = look_in(day=TODAY, asked_since=ago(40), hurts=[], news=[ago(18)], pauses=[pause])
+
+    assert [(reason.figure, reason.paused) for reason in reasons] == (
+        [] if silent is None else [(silent, 18 - silent)]
+    )
