@@ -1,14 +1,16 @@
 """The teacher's page about one student."""
 
+from datetime import date, timedelta
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from progress.queries.lessons import two_ears
-from progress.queries.months import student_month
+from progress.queries.months import StudentMonth, student_month
 from progress.views.row import row_of
-from routines.queries import blocks_of
+from routines.queries import blocks_of, days_to_change
 from routines.sheet import sheet
 from studio import access
 from studio.access import practice_day
@@ -37,6 +39,7 @@ def student(request: TeacherRequest, student_id: str) -> HttpResponse:
         "line": row.line,
         "sheet": sheet(month.version.plan, month=block.month) if month.version and block else None,
         "check_ins": in_block,
+        "change_from": _change_from(month),
         "ears": two_ears(month),
         "blocks": blocks_of(found),
         "phones": list(phones_of(found)),
@@ -45,3 +48,13 @@ def student(request: TeacherRequest, student_id: str) -> HttpResponse:
         "offer_keys": {kind.value: new_public_id() for kind in OfferKind},
     }
     return render(request, "progress/student.html", context)
+
+
+def _change_from(month: StudentMonth) -> date | None:
+    """Say from which day a change of the block would begin: the first that is not played yet."""
+    days = days_to_change(month.block, month.day) if month.block else None
+    if days is None:
+        return None
+    first, last = days
+    begins = first + timedelta(days=1) if first in month.filed_days else first
+    return begins if begins <= last else None
