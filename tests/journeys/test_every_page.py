@@ -122,6 +122,8 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         f"/blocks/{running}/change",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)
+    # A block that is over would have led away from its page.
+    assert laptop.url.endswith(f"/blocks/{running}/change")
 
     laptop.goto(f"{demo['url']}/students/{student}")
     laptop.get_by_role("button", name="Make a link to send").click()

@@ -126,6 +126,16 @@ def test_what_it_comes_to_stands_beside_what_it_is_now(desk, block, today):
     assert BlockVersion.objects.count() == 1
 
 
+def test_the_preview_says_what_cannot_be_while_it_is_typed(desk, block, today):
+    page = desk.post(
+        path_of(block), typed(block, today, hold=99) | {"preview": "yes"},
+        headers={"hx-request": "true"},
+    )  # fmt: skip
+
+    assert page.status_code == 200
+    assert "Hold 99 counts: choose 2 to 32." in page.content.decode()
+
+
 def test_without_javascript_the_preview_is_the_page_with_what_was_typed(desk, block, today):
     page = desk.post(path_of(block), typed(block, today, hold=12) | {"preview": "yes"})
 
