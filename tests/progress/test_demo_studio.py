@@ -177,7 +177,13 @@ def test_on_any_day_the_overview_has_something_of_everything(moment):
             if month.reasons
         }
 
-        assert reasons == {"Hugo": [("hurt", 1)], "Kalina": [("quiet", 9)]}
+        first = {name: told[0] for name, told in reasons.items()}
+        assert first["Hugo"] == ("hurt", 1)
+        assert reasons["Kalina"] == [("quiet", 9)]
+        # Answers vary, so that a few look like a sudden change on any day.
+        changed = [name for name in first if name not in {"Hugo", "Kalina"}]
+        assert {first[name][0] for name in changed} <= {"fall", "effort", "repeated"}
+        assert len(changed) <= 6
         assert sum(month.is_ending for month in months) >= 4
         assert sum(month.is_running and not month.is_ending for month in months) >= 8
         assert [month.student.name for month in months if month.block is None] == ["Wim"]
