@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from progress.engine.choices import Choice
+from progress.engine.choices import Choice, session_of
 from progress.forms.decisions import Ask, DecisionForm, as_pressed, signed
 from progress.models import Decision
 from progress.queries.decisions import standing_of
@@ -139,6 +139,7 @@ def _shown(
         "plan_form": form.plan_form,
         "asks": form.asks.value,
         "chosen": form["choice"].value(),
+        "session": session_of(form.plan, page.facts.reached) if form.plan else None,
         "choices": CHOICE_WORDS.items(),
         "seen": signed(page.seen),
         "decision": standing_of(page.block),

@@ -18,6 +18,8 @@ from playwright.sync_api import Page, expect
 from progress.models import CheckIn
 from routines.models import Block
 from studio.models import Student
+from studio.words import Role
+from tests import makers
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -126,6 +128,19 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     laptop.goto(f"{demo['url']}/students/{student}")
     laptop.get_by_role("button", name="Make a link to send").click()
     check(laptop, "the page with a link")
+    laptop.reload()
+    expect(laptop.get_by_text("This link is shown once.")).to_be_visible()
+    check(laptop, "the page with a link, loaded again")
+
+
+def test_axe_finds_nothing_on_what_a_cover_teacher_reads(demo, laptop: Page) -> None:
+    student = Student._base_manager.order_by("name")[0]
+    cover = makers.a_teacher(student.studio, role=Role.COVER)
+    teacher = {"email": cover.email, "password": makers.PASSWORD}
+    sign_in(laptop, {**demo, "teacher": teacher})
+
+    for path in ("/blocks/assign", "/settings", f"/students/{student.public_id}/details"):
+        look(laptop, demo["url"] + path)
 
 
 def test_axe_finds_nothing_on_the_review_at_any_of_its_steps(demo, laptop: Page) -> None:

@@ -3,7 +3,9 @@
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 from django_scopes import scopes_disabled
@@ -19,6 +21,7 @@ from tests.progress.lines import assessed
 pytestmark = pytest.mark.django_db
 # A trumpet's walk from G4 down to F#3 and up to G5: 14 and 13 notes.
 TO_G5 = 27
+MOST_QUERIES = 30
 
 
 @pytest.fixture(autouse=True)
@@ -338,6 +341,20 @@ def test_thirty_students_take_one_press_each(desk, studio):
     assert presses == 30
     assert "All 30 decided." in page.content.decode()
     assert Decision.objects.count() == 30
+
+
+def test_thirty_months_ending_take_as_many_queries_as_three(desk, studio):
+    blocks = [a_month(makers.a_student(studio, name=f"Student {n:02}")) for n in range(3)]
+    with CaptureQueriesContext(connection) as few:
+        desk.get(page_of(blocks[0]))
+    for number in range(3, 12):
+        a_month(makers.a_student(studio, name=f"Student {number:02}"))
+
+    with CaptureQueriesContext(connection) as many:
+        desk.get(page_of(blocks[0]))
+
+    assert len(many) == len(few), [query["sql"] for query in many]
+    assert len(few) <= MOST_QUERIES
 
 
 def test_the_first_ten_days_stand_against_the_last_ten(nor):
