@@ -2,7 +2,16 @@
 
 from django.urls import path
 
-from progress.views import check_in, interruptions, lesson, overview, practice, review, student
+from progress.views import (
+    check_in,
+    interruptions,
+    lesson,
+    my_month,
+    overview,
+    practice,
+    review,
+    student,
+)
 
 app_name = "progress"
 
@@ -37,5 +46,5 @@ urlpatterns = [
         "practice/<slug:student_id>/not-today/<slug:reason>", practice.not_today, name="not_today"
     ),
     path("practice/<slug:student_id>/hurt", practice.hurt, name="hurt"),
-    path("practice/<slug:student_id>/month", practice.my_month, name="month"),
+    path("practice/<slug:student_id>/month", my_month.my_month, name="month"),
 ]
