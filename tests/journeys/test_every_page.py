@@ -28,6 +28,7 @@ TEACHERS = {
     "progress:overview", "progress:student", "routines:students", "routines:add_student",
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
     "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
+    "routines:change_block",
     "progress:review", "progress:review_block",
 }  # fmt: skip
 STUDENTS = {
@@ -109,6 +110,8 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     hurting = Student._base_manager.filter(discomfort__closed_at__isnull=True).distinct()
     student = hurting.filter(discomfort__isnull=False)[0].public_id
     batch = Block._base_manager.order_by("-made_at")[0].batch
+    asked = Block._base_manager.filter(student__public_id=student).order_by("-first_day")
+    running = asked[0].public_id
     sign_in(laptop, demo)
 
     for path in (
@@ -116,8 +119,11 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         f"/students/{student}/details", f"/blocks/assign?students={student}", "/blocks/assign",
         f"/blocks/assigned/{batch}", "/settings", "/settings/password",
         "/lessons", f"/students/{student}/lesson", f"/students/{student}/interruptions/new",
+        f"/blocks/{running}/change",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)
+    # A block that is over would have led away from its page.
+    assert laptop.url.endswith(f"/blocks/{running}/change")
 
     laptop.goto(f"{demo['url']}/students/{student}")
     laptop.get_by_role("button", name="Make a link to send").click()
