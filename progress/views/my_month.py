@@ -23,6 +23,7 @@ from routines.sheet import clef_of, naming_of
 from studio import access
 from studio.access import practice_day
 from studio.http import StudioRequest
+from studio.queries import parents_of
 from studio.words import GrantState
 
 
@@ -44,6 +45,7 @@ def my_month(request: StudioRequest) -> HttpResponse:
         "high_points": points,
         "picture": high_picture(month, points, naming),
         "word": word_to_student(student, month.block),
+        "parents_read": parents_of(student).filter(state=GrantState.CONFIRMED).exists(),
     }
     return render(request, "progress/my_month.html", context)
 

@@ -34,6 +34,7 @@ TEACHERS = {
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
 }  # fmt: skip
+PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
 EVERYBODYS = {"studio:help", "studio:pair", "account_login", "progress:who"}
 # Pages that other tests look at, or that are no pages of their own.
 ELSEWHERE = {
@@ -43,6 +44,7 @@ ELSEWHERE = {
     "studio:offer": "made by POST: see below",
     "studio:answer_phone": "POST",
     "studio:sign_out_all": "POST",
+    "studio:parents_see": "POST",
     "studio:close_discomfort": "POST",
     "routines:archive_student": "POST",
     "routines:preview": "a part of the assign page",
@@ -103,7 +105,7 @@ def names(resolver, space: str = "") -> set[str]:
 
 
 def test_no_address_is_forgotten_here() -> None:
-    assert names(get_resolver()) == TEACHERS | STUDENTS | EVERYBODYS | set(ELSEWHERE)
+    assert names(get_resolver()) == TEACHERS | STUDENTS | PARENTS | EVERYBODYS | set(ELSEWHERE)
 
 
 def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
