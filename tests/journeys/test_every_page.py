@@ -195,8 +195,37 @@ def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, 
     assert CheckIn._base_manager.order_by("-pk")[0].attack is None
 
 
+def test_axe_finds_nothing_on_the_pages_for_parents(
+    demo, phone: Page, laptop: Page, troubles
+) -> None:
+    troubles.allow("404")
+    sign_in(laptop, demo)
+    student = Student._base_manager.filter(name="Nor")[0].public_id
+    laptop.goto(f"{demo['url']}/students/{student}")
+    laptop.get_by_role("button", name="Tell parents there when something hurts").click()
+    laptop.get_by_role("button", name="Make a link for a parent").click()
+    check(laptop, "the page with a link for a parent")
+    phone.goto(laptop.locator("#link").inner_text())
+    phone.get_by_role("button", name="Open the page").click()
+    phone.wait_for_url(f"**/parent/{student}")
+    expect(phone.get_by_role("heading", name="Almost there")).to_be_visible()
+    look(phone, phone.url)
+    laptop.goto(f"{demo['url']}/students/{student}")
+    check(laptop, "the student's page with a parent's phone that waits")
+    laptop.get_by_role("button", name="Yes, a parent’s").click()
+
+    for path in (f"/parent/{student}", f"/parent/{student}/phones", "/parent"):
+        look(phone, demo["url"] + path)
+    phone.get_by_role("link", name="Nor").click()
+    phone.get_by_role("link", name="Is Nor’s phone lost?").click()
+    expect(phone.get_by_role("heading", name="Nor’s phones")).to_be_visible()
+    laptop.get_by_role("button", name="End it").click()
+    phone.goto(f"{demo['url']}/parent/{student}")
+    expect(phone.get_by_text("A link for parents may have ended.")).to_be_visible()
+
+
 def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
-    for path in ("/help", "/sign-in", "/pair", "/practice"):
+    for path in ("/help", "/sign-in", "/pair", "/practice", "/parent"):
         look(phone, demo["url"] + path)
 
 
