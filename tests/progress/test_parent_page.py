@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 from django_scopes import scopes_disabled
 
+from progress.engine.check_in import NoSession
 from routines.engine.variants import Aim
 from studio.words import GrantKind
 from tests import makers
@@ -85,7 +86,7 @@ def test_no_answer_of_a_day_is_on_it_not_even_as_the_height_of_a_note(nor, block
 
 def test_nothing_the_student_wrote_and_no_reason_for_a_day_is_on_it(nor, block):
     practise(nor, block, days=2, words="I hate this one", place="lips")
-    makers.a_not_today(nor, day=block.first_day + timedelta(days=5), reason="no time")
+    makers.a_not_today(nor, day=block.first_day + timedelta(days=5), reason=NoSession.NO_TIME)
 
     said = words(nor)
 

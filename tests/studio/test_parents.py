@@ -42,7 +42,7 @@ def a_link(nor, **values) -> Offer:
     return makers.an_offer(nor, kind=OfferKind.PARENT, **({"token": "abc"} | values))
 
 
-def status(browser, path) -> int:
+def status(browser, path):
     return browser.get(path).status_code
 
 
