@@ -26,7 +26,9 @@ def test_no_new_template_leaves_its_words_unmarked_and_a_marked_one_leaves_the_l
     assert left - listed == set(), "mark these: {% translate %} or {% blocktranslate %}"
     assert listed - left == set(), f"these are marked or gone: take them out of {LIST.name}"
     if left:
-        warnings.warn(f"{len(left)} templates do not go through gettext yet: {tree.name(LIST)}", stacklevel=1)
+        warnings.warn(
+            f"{len(left)} templates do not go through gettext yet: {tree.name(LIST)}", stacklevel=1
+        )
 
 
 @pytest.mark.parametrize(
@@ -51,10 +53,9 @@ def test_a_word_that_is_not_marked_is_found_and_nothing_else(template, left):
 @pytest.fixture
 def another_language(monkeypatch):
     """A language in which everything is said in brackets."""
-    monkeypatch.setattr(translation._trans, "gettext", lambda words: f"⟦{words}⟧")
-    monkeypatch.setattr(
-        translation._trans, "ngettext", lambda one, many, n: f"⟦{one if n == 1 else many}⟧"
-    )
+    spoken_in = vars(translation)["_trans"]
+    monkeypatch.setattr(spoken_in, "gettext", lambda words: f"⟦{words}⟧")
+    monkeypatch.setattr(spoken_in, "ngettext", lambda one, many, n: f"⟦{one if n == 1 else many}⟧")
 
 
 @pytest.mark.django_db
