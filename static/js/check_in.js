@@ -17,90 +17,37 @@ const FRESH_MILLISECONDS = 6 * 60 * 60 * 1000;
 const AGAIN_MILLISECONDS = 10_000;
 const REQUIRED = ["attack", "sound", "evenness", "release", "effort"];
 
-/** @param {HTMLFormElement} form @param {Outbox} outbox @param {DayRule} rule @param {Days} facts */
-function prepare(form, outbox, rule, facts) {
+/**
+ * @param {HTMLFormElement} form @param {Outbox} outbox @param {DayRule} rule @param {Days} facts
+ * @param {typeof import("./check_in_day.js").createDay} createDay
+ */
+function prepare(form, outbox, rule, facts, createDay) {
   const student = form.dataset.student ?? "";
   const session = played(student);
   const self = {
     key: crypto.randomUUID(),
     replaces: /** @type {string|undefined} */ (undefined),
     saving: false,
-    pickedDay: false,
-    changes: false,
     touched: new Set(),
     waiting: /** @type {import("./outbox/outbox.js").Row[]} */ ([]),
   };
-  const skew = () => document.documentElement.dataset.skew;
-  const now = () => Date.now() + Number(skew() ?? 0);
-  const select = /** @type {HTMLSelectElement} */ (form.elements.namedItem("day"));
+  const day = createDay(form, {
+    rule,
+    facts,
+    part,
+    suggested: session?.day ?? null,
+    clockMayBeOff: outbox.CLOCK_MAY_BE_OFF_MILLISECONDS,
+    waits: () => self.waiting.filter((row) => row.kind === "check-in" && row.student === student && row.key !== self.replaces),
+    onDay: follow,
+  });
 
-  /** The days that may be meant now: the studio's, the calendar's, and that of a phone elsewhere. */
-  function candidates(/** @type {number} */ moment) {
-    const { zone, ends } = facts;
-    const found = [
-      rule.practiceDay(moment, zone, ends),
-      rule.wallClock(moment, zone).day,
-      rule.practiceDay(moment, undefined, ends),
-    ];
-    return [...new Set(found)].sort();
-  }
-
-  function fillDays() {
-    const days = candidates(now());
-    const today = rule.practiceDay(now(), facts.zone, facts.ends);
-    const offered = rule.daysToFill(days[days.length - 1], today, facts);
-    const chosen = self.pickedDay ? select.value : (session?.day ?? today);
-    select.replaceChildren(...offered.map((day) => new Option(rule.dayWords(day), day)));
-    select.value = offered.includes(chosen) ? chosen : (offered[0] ?? "");
-    for (const place of document.querySelectorAll("[data-no-day]")) place.toggleAttribute("hidden", offered.length > 0);
-    form.hidden = offered.length === 0;
-    askAfterMidnight(days.filter((day) => offered.includes(day)));
-    follow();
-  }
-
-  /** Where two days may be meant, the student says which. */
-  function askAfterMidnight(/** @type {string[]} */ days) {
-    const isOpen = days.length > 1 && !self.pickedDay;
-    part("midnight").hidden = !isOpen;
-    if (!isOpen) return;
-    const [before, after] = [days[0], days[days.length - 1]];
-    part("midnight-time").textContent = rule.timeWords(rule.wallClock(now()).minutes);
-    part("midnight-day").textContent = rule.dayWords(before, "weekday");
-    part("midnight-before").textContent = rule.dayWords(before, "weekday");
-    part("midnight-after").textContent = rule.dayWords(after, "weekday");
-    part("midnight-before").onclick = () => pick(before);
-    part("midnight-after").onclick = () => pick(after);
-  }
-
-  function pick(/** @type {string} */ day) {
-    self.pickedDay = true;
-    select.value = day;
-    part("midnight").hidden = true;
-    follow();
-    part("for-day").querySelector("summary")?.focus();
-  }
-
-  /** What stands on the page follows the day: its name, what was filed before, what was played. */
-  function follow() {
-    const day = select.value;
-    part("for-words").textContent = day ? `For ${rule.dayWords(day)}.` : "Pick the day.";
-    const filed = day in facts.filed ? facts.filed[day] : savedHere(day);
-    const isOpen = filed !== "" && !self.changes;
-    part("filed").hidden = !isOpen;
-    part("filed-change").hidden = false;
-    part("questions").hidden = isOpen;
-    part("filed-day").textContent = day ? rule.dayWords(day, "weekday") : "";
-    part("filed-time").textContent = filed;
-    fillFromSession(session !== null && (day === session.day || candidates(now()).includes(day)) ? session : null);
-    const isHurt = self.waiting.some((row) => row.kind === "hurt" && new URLSearchParams(row.body).get("day") === day);
-    if (isHurt) [part("hurt-today").hidden, /** @type {HTMLDetailsElement} */ (part("hurt")).open] = [false, true];
-  }
-
-  /** When a check-in of this day was saved that still waits here; "" without one. */
-  function savedHere(/** @type {string} */ day) {
-    const ofDay = (/** @type {any} */ row) => row.kind === "check-in" && new URLSearchParams(row.body).get("day") === day;
-    const row = self.waiting.filter((one) => one.key !== self.replaces && one.student === student).filter(ofDay).pop();
-    return row === undefined ? "" : rule.timeWords(rule.wallClock(row.put_at, facts.zone).minutes);
+  /** What was played counts for its own day, and for the day it is called after midnight. */
+  function follow(/** @type {string} */ chosen, /** @type {boolean} */ mayBeToday) {
+    fillFromSession(session !== null && (chosen === session.day || mayBeToday) ? session : null);
+    const isHurt = self.waiting.some(({ kind, body }) => kind === "hurt" && new URLSearchParams(body).get("day") === chosen);
+    if (!isHurt) return;
+    part("hurt-today").hidden = false;
+    /** @type {HTMLDetailsElement} */ (part("hurt")).open = true;
   }
 
   function fillFromSession(/** @type {Played|null} */ from) {
@@ -133,25 +80,6 @@ function prepare(form, outbox, rule, facts) {
     return [.../** @type {NodeListOf<HTMLInputElement>} */ (form.querySelectorAll(`input[name="${name}"]`))];
   }
 
-  /** The server's clock shows that the phone's day is wrong: say so, and let the student pick. */
-  function checkClock() {
-    const off = Math.abs(Number(skew() ?? 0)) > outbox.CLOCK_MAY_BE_OFF_MILLISECONDS;
-    const says = rule.practiceDay(Date.now(), facts.zone, facts.ends);
-    if (!off || self.pickedDay || says === rule.practiceDay(now(), facts.zone, facts.ends)) return;
-    part("clock").hidden = false;
-    part("clock-says").textContent = rule.dayWords(rule.wallClock(Date.now(), facts.zone).day, "year");
-    fillDays();
-    letPickDay();
-  }
-
-  function letPickDay() {
-    part("midnight").hidden = true;
-    select.prepend(new Option("Pick the day", ""));
-    select.value = "";
-    /** @type {HTMLDetailsElement} */ (part("for-day")).open = true;
-    follow();
-  }
-
   async function save(/** @type {string} */ hurt) {
     const item = itemOf(hurt);
     self.saving = true;
@@ -165,40 +93,43 @@ function prepare(form, outbox, rule, facts) {
     }
     forget();
     showKept(hurt, "here");
-    if ((await outbox.flush()).includes(item.key)) return showKept(hurt, "there");
-    const row = (await outbox.waiting()).find(({ key }) => key === item.key);
-    if (row === undefined) return showKept(hurt, "there");
-    if (row.problem !== null) return refuse(row.problem, item.key);
-    followKept(item.key, hurt);
+    const look = followKept(item.key, hurt);
+    const arrived = await outbox.flush();
+    if (arrived.includes(item.key)) return showKept(hurt, "there");
+    await look();
     document.dispatchEvent(new Event("filar:put"));
   }
 
-  /** A check-in that waits is looked after until it has arrived, whoever sends it. */
+  /** A check-in that waits is followed until it has arrived, whoever sends it: this tab, another, the worker. */
   function followKept(/** @type {string} */ key, /** @type {string} */ hurt) {
     const look = async () => {
       const row = (await outbox.waiting()).find((one) => one.key === key);
-      if (row === undefined) return showKept(hurt, "there");
-      if (row.problem !== null) return refuse(row.problem, key);
+      if (row?.problem) return refuse(row.problem, key);
       const students = document.documentElement.dataset.students;
-      part("kept-out").hidden = students === undefined || students.split(" ").includes(student);
+      const isOut = students !== undefined && !students.split(" ").includes(student);
+      part("kept-out").hidden = row === undefined || !isOut;
     };
     document.addEventListener("filar:greeted", look);
-    if (typeof BroadcastChannel !== "undefined") new BroadcastChannel(outbox.NAME).addEventListener("message", look);
+    if (typeof BroadcastChannel === "undefined") return look;
+    new BroadcastChannel(outbox.NAME).addEventListener("message", ({ data }) => {
+      if (data.arrived.includes(key)) showKept(hurt, "there");
+      else void look();
+    });
+    return look;
   }
 
   function itemOf(/** @type {string} */ hurt) {
     set("zone", Intl.DateTimeFormat().resolvedOptions().timeZone ?? "");
     set("utc_offset_minutes", String(-new Date().getTimezoneOffset()));
-    set("done_at", new Date(now()).toISOString());
+    set("done_at", new Date(day.now()).toISOString());
     set("key", self.key);
     const given = new FormData(form);
     given.delete("csrfmiddlewaretoken");
     given.set("hurt", hurt);
     const fields = /** @type {[string, string][]} */ ([...given].map(([name, value]) => [name, String(value)]));
     const url = form.getAttribute("action") ?? "";
-    const sure = self.pickedDay || skew() !== undefined;
     const { key, replaces } = self;
-    return { kind: /** @type {const} */ ("check-in"), key, student, url, fields, sure, replaces };
+    return { kind: /** @type {const} */ ("check-in"), key, student, url, fields, sure: day.isSure(), replaces };
   }
 
   /** Nothing could be stored, so the page must stay until the answers have arrived. */
@@ -219,17 +150,14 @@ function prepare(form, outbox, rule, facts) {
 
   /** What was not taken comes back with everything typed, under a new key. */
   function refuse(/** @type {import("./outbox/outbox.js").Problem} */ problem, /** @type {string} */ key) {
-    [self.key, self.replaces, self.saving, self.changes] = [crypto.randomUUID(), key, false, true];
+    [self.key, self.replaces, self.saving] = [crypto.randomUUID(), key, false];
+    day.change();
     form.removeAttribute("aria-busy");
     part("asking").hidden = false;
     part("kept-panel").hidden = true;
     part("refused").hidden = false;
     part("refused-words").textContent = problem.words;
-    if (problem.status === 0) {
-      part("clock").hidden = false;
-      part("clock-says").textContent = rule.dayWords(rule.wallClock(Date.now(), facts.zone).day, "year");
-      letPickDay();
-    }
+    if (problem.status === 0) day.letPick();
     part("refused").scrollIntoView();
   }
 
@@ -260,7 +188,7 @@ function prepare(form, outbox, rule, facts) {
     if (!given.get("day")) missing.unshift("day");
     for (const name of missing) complain(name);
     part("anyway").hidden = hurt !== "no" || missing.length === 0;
-    if (missing.includes("day")) /** @type {HTMLDetailsElement} */ (part("for-day")).open = true;
+    if (missing.includes("day")) day.open();
     const first = missing[0] && document.getElementById(`id_${missing[0]}`);
     first?.focus();
     first?.scrollIntoView({ block: "center" });
@@ -271,7 +199,6 @@ function prepare(form, outbox, rule, facts) {
   function mend(/** @type {import("./outbox/outbox.js").Row} */ row) {
     const before = new URLSearchParams(row.body);
     self.replaces = row.key;
-    self.changes = true;
     for (const name of new Set(before.keys())) {
       const values = before.getAll(name);
       for (const one of radios(name)) if (["radio", "checkbox"].includes(one.type)) one.checked = values.includes(one.value);
@@ -282,33 +209,28 @@ function prepare(form, outbox, rule, facts) {
       self.touched.add(name);
     }
     for (const name of ["zone", "utc_offset_minutes", "done_at", "key"]) self.touched.delete(name);
-    if (row.problem?.status === 0) letPickDay();
-    else follow();
+    day.change();
+    if (row.problem?.status === 0) day.letPick();
   }
 
   async function start() {
     self.waiting = await outbox.waiting().catch(() => []);
-    fillDays();
+    day.fill();
     const key = new URLSearchParams(location.search).get("mend");
     const row = self.waiting.find((one) => one.key === key && one.student === student && one.kind === "check-in");
     if (row !== undefined) mend(row);
-    checkClock();
-    document.addEventListener("filar:greeted", () => self.saving || checkClock());
+    day.checkClock();
+    document.addEventListener("filar:greeted", () => self.saving || day.checkClock());
+    form.dataset.ready = "";
   }
 
-  select.addEventListener("change", () => {
-    self.pickedDay = true;
-    part("midnight").hidden = true;
-    follow();
-  });
   form.addEventListener("change", ({ target }) => {
     if (!(target instanceof HTMLElement)) return;
     self.touched.add(target.getAttribute("name"));
     document.getElementById(`id_${target.getAttribute("name")}_error`)?.remove();
   });
   part("filed-change").addEventListener("click", () => {
-    self.changes = true;
-    follow();
+    day.change();
     part("questions").querySelector("input")?.focus();
   });
   form.addEventListener("submit", (event) => {
@@ -379,12 +301,12 @@ async function begin() {
   };
   form.addEventListener("submit", hold);
   try {
-    const [outbox, rule] = await Promise.all([
-      import(document.body.dataset.outbox ?? ""),
-      import(document.body.dataset.dayRule ?? ""),
-    ]);
+    const { outbox: letters, dayRule } = document.body.dataset;
+    const [outbox, rule, { createDay }] = await Promise.all(
+      [letters, dayRule, form.dataset.dayPart].map((address) => import(address ?? "")),
+    );
     const facts = rule.factsOf("practice-days");
-    if (facts !== null) prepare(form, outbox, rule, facts);
+    if (facts !== null) prepare(form, outbox, rule, facts, createDay);
   } finally {
     form.removeEventListener("submit", hold);
     if (early.by !== null) form.requestSubmit(early.by);
