@@ -35,7 +35,9 @@ STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
 }  # fmt: skip
 PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
-EVERYBODYS = {"studio:help", "studio:pair", "account_login", "progress:who"}
+EVERYBODYS = {
+    "studio:help", "studio:pair", "account_login", "progress:who", "progress:no_signal",
+}  # fmt: skip
 # Pages that other tests look at, or that are no pages of their own.
 ELSEWHERE = {
     "studio:home": "sends on",
@@ -51,6 +53,9 @@ ELSEWHERE = {
     "routines:undo_assign": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
+    "progress:worker": "a script: tests/offline",
+    "progress:manifest": "JSON: tests/offline",
+    "progress:phone_state": "JSON: tests/offline",
     "progress:confirm_interruption": "POST",
     "progress:end_interruption": "POST",
     "progress:undo_decision": "POST",
@@ -225,7 +230,7 @@ def test_axe_finds_nothing_on_the_pages_for_parents(
 
 
 def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
-    for path in ("/help", "/sign-in", "/pair", "/practice", "/parent"):
+    for path in ("/help", "/sign-in", "/pair", "/practice", "/parent", "/practice/no-signal"):
         look(phone, demo["url"] + path)
 
 
