@@ -38,6 +38,11 @@ urlpatterns = [
         interruptions.end_interruption,
         name="end_interruption",
     ),
+    path(
+        "interruptions/<slug:interruption_id>/remove",
+        interruptions.remove_interruption,
+        name="remove_interruption",
+    ),
     path("review", review.review, name="review"),
     path("review/<slug:block_id>", review.review_block, name="review_block"),
     path("decisions/<slug:decision_id>/undo", review.undo, name="undo_decision"),

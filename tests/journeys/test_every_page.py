@@ -59,6 +59,7 @@ ELSEWHERE = {
     "progress:confirm_interruption": "POST",
     "progress:end_interruption": "POST",
     "progress:undo_decision": "POST",
+    "progress:remove_interruption": "POST",
     "account_logout": "POST from every page; its own page asks once more",
 }
 
