@@ -196,9 +196,11 @@ def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, 
     phone.get_by_role("button", name="Nothing hurt. Save for").click()
     check(phone, "the check-in with what is missing")
     phone.get_by_role("button", name="Save anyway").click()
-    phone.wait_for_url("**/saved/*")
-    look(phone, phone.url)
-    assert CheckIn._base_manager.order_by("-pk")[0].attack is None
+    expect(phone.get_by_text("Saved. Your teacher can see it.")).to_be_visible()
+    check(phone, "the check-in once it is saved")
+    saved = CheckIn._base_manager.order_by("-pk")[0]
+    assert saved.attack is None
+    look(phone, f"{today}/saved/{saved.public_id}")
 
 
 def test_axe_finds_nothing_on_the_pages_for_parents(
