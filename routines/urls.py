@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from routines.views import blocks, change, player, students
+from routines.views import blocks, change, downloads, player, students
 
 app_name = "routines"
 
@@ -16,5 +16,10 @@ urlpatterns = [
     path("blocks/assigned/<slug:batch>", blocks.assigned, name="assigned"),
     path("blocks/assigned/<slug:batch>/undo", blocks.undo_assign, name="undo_assign"),
     path("blocks/<slug:block_id>/change", change.change_block, name="change_block"),
+    path(
+        "blocks/<slug:block_id>/walk.musicxml", downloads.walk, {"kind": "musicxml"}, name="notes"
+    ),
+    path("blocks/<slug:block_id>/walk.mid", downloads.walk, {"kind": "mid"}, name="sound"),
+    path("students/<slug:student_id>/calendar.ics", downloads.days, name="calendar"),
     path("practice/<slug:student_id>/session", player.play, name="session"),
 ]

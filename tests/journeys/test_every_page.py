@@ -52,6 +52,10 @@ ELSEWHERE = {
     "progress:confirm_interruption": "POST",
     "progress:end_interruption": "POST",
     "progress:undo_decision": "POST",
+    "routines:notes": "a file",
+    "routines:sound": "a file",
+    "routines:calendar": "a file",
+    "progress:table": "a file",
     "account_logout": "POST from every page; its own page asks once more",
 }
 
