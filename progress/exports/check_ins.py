@@ -17,8 +17,8 @@ HEADINGS = (
     "where", "highest good note", "stopped because", "share played", "minutes", "hard where",
     "words", "hold", "rest", "tempo", "added by",
 )  # fmt: skip
-# A cell that begins with one of these would be taken for a formula.
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+# A cell that begins with one of these, full-width ones too, would be taken for a formula.
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")
 BYTE_ORDER_MARK = "\ufeff"
 
 
@@ -26,7 +26,7 @@ def write(rows: Iterable[CheckIn], *, naming: Naming) -> str:
     """Write check-ins in the order they come, each with its `version`."""
     out = StringIO()
     out.write(BYTE_ORDER_MARK)
-    sheet = csv.writer(out)
+    sheet = csv.writer(out, quoting=csv.QUOTE_ALL)
     sheet.writerow(HEADINGS)
     for row in rows:
         sheet.writerow([harmless(cell) for cell in _cells(row, naming)])
