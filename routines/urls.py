@@ -2,13 +2,17 @@
 
 from django.urls import path
 
-from routines.views import blocks, change, downloads, player, students
+from routines.views import blocks, change, downloads, player, roster, students
 
 app_name = "routines"
 
 urlpatterns = [
     path("students", students.students, name="students"),
     path("students/new", students.add_student, name="add_student"),
+    path("students/list", roster.add_list, name="add_list"),
+    path("students/list/added", roster.list_added, name="list_added"),
+    path("students/list/undo", roster.take_list_back, name="take_list_back"),
+    path("students/list/sample.csv", roster.sample, name="roster_sample"),
     path("students/<slug:student_id>/details", students.change_student, name="change_student"),
     path("students/<slug:student_id>/archive", students.archive_student, name="archive_student"),
     path("blocks/assign", blocks.assign, name="assign"),

@@ -64,7 +64,9 @@ def test_a_day_answered_twice_is_one_row_with_the_later_answer(teacher, nor):
     assert table["full sound"].tolist() == [5]
 
 
-@pytest.mark.parametrize("words", ["=1+1", "+1", "-1", "@sum", "=cmd|' /C calc'!A0", "＝1+1", "－1"])
+@pytest.mark.parametrize(
+    "words", ["=1+1", "+1", "-1", "@sum", "=cmd|' /C calc'!A0", "＝1+1", "－1"]
+)
 def test_what_looks_like_a_formula_comes_out_as_text(teacher, nor, words):
     makers.a_check_in(nor, block=makers.a_block(nor), words=words)
 
