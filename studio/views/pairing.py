@@ -110,6 +110,8 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
     else:
         pairing.sign_out_phone(grant, moment=moment)
         messages.success(request, f"Signed out: {name}'s {grant.label}. Its check-ins stay.")
+    if request.POST.get("from") == "settings":
+        return redirect("studio:settings_phones")
     return redirect("progress:student", grant.student.public_id)
 
 

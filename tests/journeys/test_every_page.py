@@ -28,12 +28,20 @@ TEACHERS = {
     "progress:overview", "progress:student", "routines:students", "routines:add_student",
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
     "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
-    "progress:review", "progress:review_block",
+    "progress:review", "progress:review_block", "studio:settings_assessment",
+    "studio:settings_privacy", "studio:settings_look", "studio:settings_phones",
+    "studio:settings_sign_in", "studio:teachers", "studio:teacher", "studio:invite",
+    "studio:hand_over", "studio:studios", "account_reauthenticate", "mfa_activate_totp",
+    "mfa_deactivate_totp", "mfa_view_recovery_codes", "mfa_generate_recovery_codes",
+    "mfa_authenticate", "mfa_reauthenticate",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
 }  # fmt: skip
-EVERYBODYS = {"studio:help", "studio:pair", "account_login", "progress:who"}
+EVERYBODYS = {
+    "studio:help", "studio:help_numbers", "studio:help_hearing", "studio:pair", "studio:join",
+    "studio:join_studio", "account_login", "progress:who",
+}  # fmt: skip
 # Pages that other tests look at, or that are no pages of their own.
 ELSEWHERE = {
     "studio:home": "sends on",
@@ -43,6 +51,13 @@ ELSEWHERE = {
     "studio:answer_phone": "POST",
     "studio:sign_out_all": "POST",
     "studio:close_discomfort": "POST",
+    "studio:sign_out_studio": "POST",
+    "studio:end_sign_in": "POST",
+    "studio:call_off_invitation": "POST",
+    "studio:remove_teacher": "POST",
+    "studio:leave": "POST",
+    "studio:whose_students": "POST",
+    "studio:open_studio": "POST",
     "routines:archive_student": "POST",
     "routines:preview": "a part of the assign page",
     "routines:undo_assign": "POST",
@@ -188,7 +203,9 @@ def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, 
 
 
 def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
-    for path in ("/help", "/sign-in", "/pair", "/practice"):
+    for path in (
+        "/help", "/help/numbers", "/help/hearing", "/sign-in", "/pair", "/practice", "/join",
+    ):  # fmt: skip
         look(phone, demo["url"] + path)
 
 
