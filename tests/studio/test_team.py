@@ -48,9 +48,11 @@ def test_an_invitation_makes_a_teacher_once(owner, inside):
     made = invited(owner)
     stranger, second = (makers.a_teacher(makers.a_studio()) for _ in range(2))
     found = team.find_invitation(made.token, moment=NOW)
+    assert found is not None
 
     place = team.join_studio(found, user=stranger, moment=NOW)
 
+    assert place is not None
     assert (place.studio, place.role) == (owner.studio, Role.TEACHER)
     assert team.find_invitation(made.token, moment=NOW) is None
     assert team.join_studio(found, user=second, moment=NOW) is None
@@ -102,6 +104,7 @@ def test_who_was_taken_out_comes_back_to_the_same_place(owner, studio, inside):
         invited(owner, Role.COVER, date(2026, 12, 1)).invitation, user=place.user, moment=NOW
     )
 
+    assert back is not None
     assert (back.pk, back.role, back.ended_at) == (place.pk, Role.COVER, None)
     assert back.ends_on == date(2026, 12, 1)
 
