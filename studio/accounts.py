@@ -2,6 +2,7 @@
 
 from base64 import b32encode, urlsafe_b64encode
 from hashlib import sha256
+from io import BytesIO
 from secrets import token_bytes
 from typing import Any, ClassVar
 
@@ -61,10 +62,11 @@ class SecondFactorAdapter(DefaultMFAAdapter):  # type: ignore[misc] # untyped li
 
     def build_totp_svg(self, url: str) -> str:
         """Draw the secret as a QR code, dark on white in every theme."""
-        drawn: str = segno.make(url, error="m").svg_inline(
-            scale=6, border=4, dark="#000", light="#fff", svgclass=None, lineclass=None, svgns=True
+        picture = BytesIO()
+        segno.make(url, error="m").save(
+            picture, kind="svg", scale=6, border=4, dark="#000", light="#fff", xmldecl=False
         )
-        return drawn
+        return picture.getvalue().decode()
 
     def encrypt(self, text: str) -> str:
         """Encrypt with a key made from the site's own, so that a copied database opens nothing."""
