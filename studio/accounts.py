@@ -133,6 +133,7 @@ class CodeForm(AuthenticateForm):  # type: ignore[misc] # untyped library
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _dress(self, "6 digits from your authenticator, or 8 digits of a recovery code.")
+        self.fields["code"].widget.attrs["autofocus"] = True
 
     def clean_code(self) -> str:
         """Hold the code, without its spaces, against the limit and the secret of its kind."""
@@ -163,4 +164,4 @@ def _dress(form: Form, words: str) -> None:
     field = form.fields["code"]
     field.label, field.help_text = "Code", words
     field.widget.attrs.pop("placeholder", None)
-    field.widget.attrs |= {"inputmode": "numeric", "maxlength": 20, "autofocus": True}
+    field.widget.attrs |= {"inputmode": "numeric", "maxlength": 20}
