@@ -5,7 +5,7 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
 BEFORE = [("studio", "0002_cache_table")]
-AFTER = [("studio", "0006_membership_public_id_once")]
+AFTER = [("studio", "0007_membership_public_id_once")]
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

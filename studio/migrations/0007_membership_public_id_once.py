@@ -4,7 +4,7 @@ import studio.models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("studio", "0005_the_first_teacher_owns_the_studio")]
+    dependencies = [("studio", "0006_the_first_teacher_owns_the_studio")]
 
     operations = [
         migrations.AlterField(

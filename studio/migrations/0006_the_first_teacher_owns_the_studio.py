@@ -21,6 +21,6 @@ def teachers_again(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("studio", "0004_teachers_and_settings")]
+    dependencies = [("studio", "0005_teachers_and_settings")]
 
     operations = [migrations.RunPython(name_and_own, teachers_again)]

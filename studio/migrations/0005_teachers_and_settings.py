@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('studio', '0002_cache_table'),
+        ('studio', '0004_parents_may_see_what_hurts'),
     ]
 
     operations = [
