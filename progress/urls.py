@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from progress.views import check_in, interruptions, lesson, overview, practice, review, student
+from progress.views import (
+    check_in,
+    interruptions,
+    lesson,
+    my_month,
+    overview,
+    parent,
+    practice,
+    review,
+    student,
+)
 
 app_name = "progress"
 
@@ -29,6 +39,7 @@ urlpatterns = [
     path("review", review.review, name="review"),
     path("review/<slug:block_id>", review.review_block, name="review_block"),
     path("decisions/<slug:decision_id>/undo", review.undo, name="undo_decision"),
+    path("parent/<slug:student_id>", parent.parent, name="parent"),
     path("practice", practice.who, name="who"),
     path("practice/<slug:student_id>", practice.today, name="today"),
     path("practice/<slug:student_id>/check-in", check_in.check_in, name="check_in"),
@@ -37,5 +48,5 @@ urlpatterns = [
         "practice/<slug:student_id>/not-today/<slug:reason>", practice.not_today, name="not_today"
     ),
     path("practice/<slug:student_id>/hurt", practice.hurt, name="hurt"),
-    path("practice/<slug:student_id>/month", practice.my_month, name="month"),
+    path("practice/<slug:student_id>/month", my_month.my_month, name="month"),
 ]

@@ -11,7 +11,7 @@ from allauth.mfa.base.views import ReauthenticateView as CodeAgainView
 from allauth.mfa.recovery_codes.views import GenerateRecoveryCodesView, ViewRecoveryCodesView
 from django.urls import path, register_converter
 
-from studio.views import front, joining, pairing, people, settings, team
+from studio.views import front, joining, pairing, parents, people, settings, team
 from studio.views.second_factor import RemoveView, SetUpView
 
 app_name = "studio"
@@ -20,15 +20,15 @@ app_name = "studio"
 class OfferKindConverter:
     """The kinds of offers that an address may name."""
 
-    regex = "link|code"
+    regex = "link|code|parent"
 
     def to_python(self, value: str) -> str:
         """Say it as the database does."""
-        return "sent" if value == "link" else "lesson"
+        return {"link": "sent", "code": "lesson"}.get(value, value)
 
     def to_url(self, value: str) -> str:
         """Say it as people do."""
-        return "link" if value == "sent" else "code"
+        return {"sent": "link", "lesson": "code"}.get(value, value)
 
 
 class AnswerConverter:
@@ -95,6 +95,9 @@ urlpatterns = [
     path("join", joining.join, name="join"),
     path("join/studio", joining.join_studio, name="join_studio"),
     path("pair", pairing.pair, name="pair"),
+    path("parent", parents.parent, name="parent"),
+    path("parent/<slug:student_id>/phones", parents.parent_phones, name="parent_phones"),
+    path("students/<slug:student_id>/parents-see", parents.parents_see, name="parents_see"),
     path("students/<slug:student_id>/phones/<offer_kind:kind>", pairing.offer, name="offer"),
     path("students/<slug:student_id>/phones/sign-out", pairing.sign_out_all, name="sign_out_all"),
     path("phones/<slug:grant_id>/<phone_answer:answer>", pairing.answer_phone, name="answer_phone"),

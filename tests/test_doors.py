@@ -26,6 +26,7 @@ PUBLIC = {
     "studio:join_studio": "for the invitation that this session found before",
     "studio:first_run": "makes the first studio; needs the token of the console, 404 ever after",
     "studio:pair": "a new phone has nothing yet but the token in its link",
+    "studio:parent": "a parent's phone neither; it lists what this phone may read, by its cookie",
     "progress:who": "lists the students of this very phone, read from its cookie",
     "account_login": "the sign-in itself",
     "account_logout": "the way out; asks by POST",
@@ -38,7 +39,7 @@ PUBLIC = {
     "mfa_view_recovery_codes": "the same",
     "mfa_generate_recovery_codes": "the same",
 }
-DOORS = {"teacher", "phone"}
+DOORS = {"teacher", "phone", "parent"}
 
 
 def addresses(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, URLPattern]]:

@@ -12,12 +12,11 @@ from progress.engine.evidence import (
     Lesson,
     OpenKind,
     OpenThing,
-    Ratings,
 )
 from progress.engine.parameters import USUAL
 from progress.models import CheckIn as CheckInRow
-from progress.models import LessonRating, Rated
-from progress.queries.months import StudentMonth
+from progress.models import LessonRating
+from progress.queries.months import StudentMonth, ratings_of
 from routines.engine import timeline
 from routines.engine.dynamics import Kind
 from routines.engine.variants import Aim
@@ -75,7 +74,7 @@ def _check_in(row: CheckInRow, block: Block, studio: Studio, top: int | None) ->
         day=row.day,
         filed=_filed(row, studio),
         received=practice_day(studio, row.received_at),
-        ratings=_ratings(row),
+        ratings=ratings_of(row),
         effort=row.effort,
         minutes=None if row.seconds is None else row.seconds / 60,
         completed=row.completed,
@@ -131,11 +130,7 @@ def _told_on(told: Discomfort, studio: Studio) -> date:
 
 
 def _lesson(row: LessonRating) -> Lesson:
-    return Lesson(day=row.day, ratings=_ratings(row), filed=row.filed_on)
-
-
-def _ratings(row: Rated) -> Ratings:
-    return (row.attack, row.sound, row.evenness, row.release)
+    return Lesson(day=row.day, ratings=ratings_of(row), filed=row.filed_on)
 
 
 def _open_things(month: StudentMonth) -> list[OpenThing]:

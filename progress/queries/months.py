@@ -1,14 +1,23 @@
 """What is read about practice, one studio or one student at a time."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from django.db.models import Q, QuerySet
 
-from progress.engine.attention import Reason, look_in
+from progress.engine.attention import (
+    QUIET_AFTER_DAYS,
+    Answers,
+    Code,
+    Reason,
+    look_in,
+    repeated,
+    sudden_change,
+)
+from progress.engine.evidence import Ratings
 from progress.engine.parameters import USUAL
-from progress.models import CheckIn, LessonRating, NotToday
+from progress.models import CheckIn, LessonRating, NotToday, Rated
 from routines.models import Block, BlockVersion
 from routines.queries import (
     as_pauses,
@@ -16,6 +25,7 @@ from routines.queries import (
     last_over,
     next_to_come,
     running,
+    times_in_a_row,
     version_on,
     with_blocks,
 )
@@ -218,11 +228,40 @@ def _month(
         told=news.told,
         interruptions=news.interruptions,
         follows=next_to_come(blocks, day) if block and block.first_day <= day else None,
-        reasons=look_in(
-            day=day,
-            asked_since=asked.first_day if asked else None,
-            hurts=[row.day for row in news.told if row.closed_at is None],
-            news=[*(row.day for row in news.check_ins), *not_todays],
-            pauses=as_pauses(news.interruptions),
-        ),
+        reasons=_reasons(day, asked=asked, blocks=blocks, news=news, latest=latest),
     )
+
+
+def _reasons(
+    day: date,
+    *,
+    asked: Block | None,
+    blocks: Iterable[Block],
+    news: News,
+    latest: Mapping[date, CheckIn],
+) -> tuple[Reason, ...]:
+    """Gather why to look in, the gravest first; changes count while the block runs."""
+    found = look_in(
+        day=day,
+        asked_since=asked.first_day if asked else None,
+        hurts=[row.day for row in news.told if row.closed_at is None],
+        news=[*(row.day for row in news.check_ins), *(row.day for row in news.not_todays)],
+        pauses=as_pauses(news.interruptions),
+    )
+    if asked is None:
+        return found
+    hurt = tuple(reason for reason in found if reason.code is Code.HURT)
+    answers = [
+        Answers(day=row.day, ratings=ratings_of(row), effort=row.effort)
+        for told, row in sorted(latest.items())
+        if asked.first_day <= told <= day
+    ]
+    is_fresh = bool(answers) and answers[-1].day > day - timedelta(days=QUIET_AFTER_DAYS)
+    changed = sudden_change(answers) if is_fresh else ()
+    again = repeated(times_in_a_row(blocks, asked), asked.first_day)
+    return (*hurt, *changed, *again, *(reason for reason in found if reason not in hurt))
+
+
+def ratings_of(row: Rated) -> Ratings:
+    """Read the four answers in the order of a note."""
+    return (row.attack, row.sound, row.evenness, row.release)

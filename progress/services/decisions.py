@@ -15,6 +15,7 @@ from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import Aim
 from routines.models import Block
 from routines.services.assign import UNDO_TIME, Order, assign, undo_assign
+from routines.services.pauses import follow_pauses
 from studio.models import Student, User
 
 CHOICE_WORDS = {
@@ -93,6 +94,8 @@ def undo_decision(decision: Decision, *, moment: datetime) -> Decision:
             raise DecisionError(message)
         if taken_back.next_block is not None:
             _take_back_block(taken_back.next_block, moment)
+            # What was kept short by the next block has its room again.
+            follow_pauses(taken_back.student)
         taken_back.refresh_from_db()
         taken_back.undone_at = moment
         taken_back.save(update_fields=["undone_at"])

@@ -99,24 +99,6 @@ def hurt(request: StudioRequest) -> HttpResponse:
     return HttpResponse("kept", status=201, content_type=_PLAIN)
 
 
-@access.for_phone
-@require_GET
-def my_month(request: StudioRequest) -> HttpResponse:
-    """Show a student the month so far; a phone nobody has confirmed yet does not see it."""
-    grant, student = request.grant, request.grant.student
-    if grant.state != GrantState.CONFIRMED:
-        raise Http404
-    month = student_month(student, practice_day(student.studio, timezone.now()))
-    context = {
-        "student": student,
-        "month": month,
-        "line": month_line(line_days(month)),
-        "naming": naming_of(student),
-        "word": _word(month, grant.state),
-    }
-    return render(request, "progress/my_month.html", context)
-
-
 TAKE_BACK = "take-back"
 _PLAIN = "text/plain; charset=utf-8"
 LONGEST_WAIT = timedelta(days=14)
