@@ -6,10 +6,11 @@ same 404 as for an address that does not exist.
 """
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from functools import wraps
+from http import HTTPStatus
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,7 +19,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -33,6 +34,9 @@ SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 MOST_GRANTS_ON_A_PHONE = 4
 OPENED_STUDIO = "opened_studio"
 PARENT_IDLE_DAYS = 200  # a summer passes, a forgotten phone does not stay open for ever
+# Says to the phone's own worker that it may keep a page for a time without signal. Browsers and
+# proxies keep nothing: that header stays "no-store".
+MAY_BE_KEPT = "Filar-Keep"
 
 # What a phone holds: the public id of a grant and its secret. Nothing else reaches the database.
 _HELD = re.compile(r"([0-9a-f]{16})\.([\w-]{1,100})", re.ASCII)
@@ -103,7 +107,10 @@ def for_phone(view: View) -> View:
             if grant.student.public_id == student_id:
                 request.grant = grant
                 with _inside(grant.student.studio):
-                    return view(request, *args, **kwargs)
+                    response = view(request, *args, **kwargs)
+                if request.method == "GET":
+                    let_be_kept(response, [grant])
+                return response
         raise Http404
 
     behind_the_door.door = "phone"  # type: ignore[attr-defined]
@@ -130,6 +137,13 @@ def for_parent(view: View) -> View:
 
     behind_the_door.door = "parent"  # type: ignore[attr-defined]
     return behind_the_door
+
+
+def let_be_kept(response: HttpResponse, grants: Sequence[Grant]) -> None:
+    """Let a phone keep a page it was shown; one that is set up "just this once" keeps nothing."""
+    lasting = bool(grants) and all(grant.kind != "once" for grant in grants)
+    if lasting and response.status_code == HTTPStatus.OK:
+        response.headers[MAY_BE_KEPT] = "yes"
 
 
 def students_of(membership: Membership) -> QuerySet[Student]:

@@ -30,7 +30,9 @@ def students_pages() -> list[Any]:
     """Open every page that a student or a parent may meet, in the states it may be in."""
     studio = makers.a_studio()
     today = makers.today(studio)
-    pages = [Client().get("/practice"), Client().get("/pair"), Client().get("/parent")]
+    pages = [
+        Client().get(path) for path in ("/practice", "/pair", "/parent", "/practice/no-signal")
+    ]
     pages += [Client().post(path, {"token": "none"}) for path in ("/pair", "/parent")]
     for begins, days_off in ((None, []), (3, []), (-60, []), (-7, [today.weekday()])):
         kim = makers.a_student(studio, name="Kim")

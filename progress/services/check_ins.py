@@ -73,10 +73,15 @@ def _tell_if_it_hurt(check_in: CheckIn) -> None:
 def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: datetime) -> NotToday:
     """Keep why there is no session on a day; told again, the newer reason stands.
 
-    Ill and away open an interruption for the teacher to confirm.
+    `moment` is when it was told: one that waited on a phone does not push a newer one aside. Ill
+    and away open an interruption for the teacher to confirm.
     """
     kinds = {NoSession.ILL: InterruptionKind.ILL, NoSession.AWAY: InterruptionKind.AWAY}
     with transaction.atomic():
+        newer = NotToday.objects.filter(student=grant.student, day=day, told_at__gt=moment).first()
+        if newer is not None:
+            kept: NotToday = newer
+            return kept
         wellbeing.take_back_interruption(grant.student, day=day)
         row, _ = NotToday.objects.update_or_create(
             student=grant.student,

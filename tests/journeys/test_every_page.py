@@ -44,7 +44,7 @@ STUDENTS = {
 PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
 EVERYBODYS = {
     "studio:help", "studio:help_numbers", "studio:help_hearing", "studio:pair", "studio:join",
-    "studio:join_studio", "account_login", "progress:who",
+    "studio:join_studio", "account_login", "progress:who", "progress:no_signal",
 }  # fmt: skip
 # Pages that other tests look at, or that are no pages of their own.
 ELSEWHERE = {
@@ -68,6 +68,9 @@ ELSEWHERE = {
     "routines:undo_assign": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
+    "progress:worker": "a script: tests/offline",
+    "progress:manifest": "JSON: tests/offline",
+    "progress:phone_state": "JSON: tests/offline",
     "progress:confirm_interruption": "POST",
     "progress:end_interruption": "POST",
     "progress:undo_decision": "POST",
@@ -331,7 +334,8 @@ def test_axe_finds_nothing_on_the_pages_for_parents(
 
 def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
     for path in (
-        "/help", "/help/numbers", "/help/hearing", "/sign-in", "/pair", "/practice", "/parent", "/join",
+        "/help", "/help/numbers", "/help/hearing", "/sign-in", "/pair", "/practice", "/parent",
+        "/practice/no-signal", "/join",
     ):  # fmt: skip
         look(phone, demo["url"] + path)
 
