@@ -13,10 +13,9 @@ from typing import Any
 from urllib.parse import SplitResult, urlsplit
 
 import dj_database_url
-from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
-from config import mail
+from config import mail, policy
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 SQLITE = "django.db.backends.sqlite3"
@@ -277,23 +276,7 @@ SECURE_HSTS_PRELOAD = PUBLIC
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-CONTENT_SECURITY_POLICY = {
-    "DIRECTIVES": {
-        "default-src": [NONE],
-        "script-src": [SELF],
-        "style-src": [SELF],
-        "img-src": [SELF, "data:"],
-        "font-src": [SELF],
-        "connect-src": [SELF],
-        "manifest-src": [SELF],
-        "worker-src": [SELF],
-        "media-src": [SELF],
-        "form-action": [SELF],
-        "base-uri": [NONE],
-        "object-src": [NONE],
-        "frame-ancestors": [NONE],
-    }
-}
+CONTENT_SECURITY_POLICY = policy.CONTENT_SECURITY
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1_048_576
 
 LOGGING = {
