@@ -13,8 +13,9 @@ from typing import Any
 from urllib.parse import SplitResult, urlsplit
 
 import dj_database_url
-from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
+
+from config import mail, policy
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 SQLITE = "django.db.backends.sqlite3"
@@ -128,6 +129,8 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "allauth",
     "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
     "csp",
     "django_htmx",
     "django_scopes",
@@ -200,13 +203,35 @@ LOGIN_REDIRECT_URL = "progress:overview"
 LOGIN_REDIRECT_PATH = "/overview"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_ADAPTER = "studio.accounts.ClosedDoorAdapter"
-ACCOUNT_FORMS = {"login": "studio.accounts.SignInForm"}
+ACCOUNT_FORMS = {
+    "login": "studio.accounts.SignInForm",
+    "reauthenticate": "studio.accounts.PasswordAgainForm",
+}
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_EMAIL_NOTIFICATIONS = False
+ACCOUNT_REAUTHENTICATION_TIMEOUT = 5 * 60
+# A teacher without a second step is asked to set one up before anything else.
+SECOND_FACTOR = _yes_or_no("FILAR_SECOND_FACTOR", default=PUBLIC)
+MFA_ADAPTER = "studio.accounts.SecondFactorAdapter"
+MFA_FORMS = {
+    "authenticate": "studio.accounts.CodeForm",
+    "reauthenticate": "studio.accounts.CodeAgainForm",
+    "activate_totp": "studio.accounts.FirstCodeForm",
+}
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_ALLOW_UNVERIFIED_EMAIL = True
+
+MAIL_FROM = os.environ.get("FILAR_MAIL_FROM", "")
+MAIL = mail.read(os.environ.get("FILAR_MAIL", ""), MAIL_FROM)
+EMAIL_BACKEND, EMAIL_HOST, EMAIL_PORT = MAIL.backend, MAIL.host, MAIL.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL.user, MAIL.password
+EMAIL_USE_TLS, EMAIL_USE_SSL, EMAIL_TIMEOUT = MAIL.starts_tls, MAIL.is_tls, 10
+DEFAULT_FROM_EMAIL = MAIL_FROM or "filar@localhost"
 
 LANGUAGE_CODE = "en-gb"
 # The languages that are really there. With a second one comes `locale/` and, behind the sessions,
@@ -251,23 +276,7 @@ SECURE_HSTS_PRELOAD = PUBLIC
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-CONTENT_SECURITY_POLICY = {
-    "DIRECTIVES": {
-        "default-src": [NONE],
-        "script-src": [SELF],
-        "style-src": [SELF],
-        "img-src": [SELF, "data:"],
-        "font-src": [SELF],
-        "connect-src": [SELF],
-        "manifest-src": [SELF],
-        "worker-src": [SELF],
-        "media-src": [SELF],
-        "form-action": [SELF],
-        "base-uri": [NONE],
-        "object-src": [NONE],
-        "frame-ancestors": [NONE],
-    }
-}
+CONTENT_SECURITY_POLICY = policy.CONTENT_SECURITY
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1_048_576
 
 LOGGING = {

@@ -11,15 +11,17 @@ from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from functools import wraps
 from http import HTTPStatus
-from typing import Any, cast
+from typing import Any
 from zoneinfo import ZoneInfo
 
+from allauth.mfa.models import Authenticator
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
@@ -30,6 +32,7 @@ from studio.words import GrantKind
 
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 MOST_GRANTS_ON_A_PHONE = 4
+OPENED_STUDIO = "opened_studio"
 PARENT_IDLE_DAYS = 200  # a summer passes, a forgotten phone does not stay open for ever
 # Says to the phone's own worker that it may keep a page for a time without signal. Browsers and
 # proxies keep nothing: that header stays "no-store".
@@ -53,7 +56,20 @@ def for_teacher(view: View) -> View:
 
     A cover teacher reads, and may change nothing.
     """
+    return _for_members(view, may_send=lambda place: place.may_change)
 
+
+def for_member(view: View) -> View:
+    """Let a member of a studio in to what is their own: a cover teacher may send that as well."""
+    return _for_members(view, may_send=lambda _place: True)
+
+
+def for_owner(view: View) -> View:
+    """Let every member read, and the owners alone say who teaches here."""
+    return _for_members(view, may_send=lambda place: place.is_owner)
+
+
+def _for_members(view: View, *, may_send: Callable[[Membership], bool]) -> View:
     @wraps(view)
     def behind_the_door(request: StudioRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if not request.user.is_authenticated:
@@ -62,10 +78,15 @@ def for_teacher(view: View) -> View:
                 messages.warning(request, "You were signed out, so nothing was saved.")
                 return redirect_to_login(settings.LOGIN_REDIRECT_PATH)
             return redirect_to_login(request.get_full_path())
-        membership = _membership_of(request)
-        if membership is None:
+        request.memberships = memberships_of(request.user)
+        if not request.memberships:
             raise Http404
-        if not membership.may_change and request.method not in SAFE_METHODS:
+        membership = _chosen(request)
+        if settings.SECOND_FACTOR and not membership.has_second_factor:
+            if request.method not in SAFE_METHODS:
+                messages.warning(request, "Nothing was saved. Set up the second step first.")
+            return redirect("mfa_activate_totp")
+        if request.method not in SAFE_METHODS and not may_send(membership):
             raise PermissionDenied
         request.membership = membership
         with _inside(membership.studio):
@@ -126,10 +147,16 @@ def let_be_kept(response: HttpResponse, grants: Sequence[Grant]) -> None:
 
 
 def students_of(membership: Membership) -> QuerySet[Student]:
-    """List the students a teacher works with, in the order of their names."""
+    """List the students a teacher works with, in the order of their names.
+
+    Every teacher of a studio may see every student of it. "My students" is a filter over the
+    lists, which each teacher sets for themselves; `student_of` finds the others all the same.
+    """
     students: QuerySet[Student] = Student.objects.filter(
         studio=membership.studio, archived_on__isnull=True
     )
+    if membership.own_students_only:
+        students = students.filter(teacher=membership.user)
     return students.select_related("studio").order_by("name", "pk")
 
 
@@ -140,6 +167,37 @@ def student_of(membership: Membership, public_id: str) -> Student:
         raise Http404
     found: Student = student
     return found
+
+
+def memberships_of(user: User) -> list[Membership]:
+    """List the studios in which a person teaches today, the first one joined first.
+
+    Read on every request, in one query, so that who was taken out is out at the next one. An end
+    date is the last day by the studio's own clock.
+    """
+    totp = Authenticator.objects.filter(user=OuterRef("user"), type=Authenticator.Type.TOTP)
+    with scopes_disabled():
+        rows = list(
+            Membership.objects.filter(user=user, ended_at__isnull=True)
+            .select_related("studio", "user")
+            .annotate(has_second_factor=Exists(totp))  # type: ignore[no-redef] # the model names it
+            .order_by("pk")
+        )
+    moment = timezone.now()
+    return [
+        row
+        for row in rows
+        if row.ends_on is None or row.ends_on >= practice_day(row.studio, moment)
+    ]
+
+
+def open_studio(request: StudioRequest, public_id: str) -> Membership:
+    """Work in another of one's own studios from now on; a foreign one is a 404."""
+    for membership in request.memberships:
+        if membership.studio.public_id == public_id:
+            request.session[OPENED_STUDIO] = public_id
+            return membership
+    raise Http404
 
 
 def grants_of(request: HttpRequest) -> list[Grant]:
@@ -206,15 +264,10 @@ def _is_its_secret(grant: Grant, given: str) -> bool:
     )
 
 
-def _membership_of(request: StudioRequest) -> Membership | None:
-    with scopes_disabled():
-        row: Membership | None = (
-            Membership.objects.filter(
-                Q(ends_on__isnull=True) | Q(ends_on__gte=timezone.now().date()),
-                user=cast("User", request.user),
-            )
-            .select_related("studio", "user")
-            .order_by("pk")
-            .first()
-        )
-    return row
+def _chosen(request: StudioRequest) -> Membership:
+    """Take the studio that this sign-in has opened, or the person's first one."""
+    opened = request.session.get(OPENED_STUDIO)
+    for membership in request.memberships:
+        if membership.studio.public_id == opened:
+            return membership
+    return request.memberships[0]

@@ -1,18 +1,98 @@
-"""How teachers' accounts come to be: not by strangers signing up."""
+"""How teachers' accounts come to be and how they sign in: not by strangers signing up."""
 
-from typing import Any
+from base64 import b32encode, urlsafe_b64encode
+from hashlib import sha256
+from io import BytesIO
+from secrets import token_bytes
+from typing import Any, ClassVar
 
+import segno
 from allauth.account.adapter import DefaultAccountAdapter
-from allauth.account.forms import LoginForm
+from allauth.account.forms import LoginForm, ReauthenticateForm
+from allauth.core import context, ratelimit
+from allauth.mfa.adapter import DefaultMFAAdapter
+from allauth.mfa.base.forms import AuthenticateForm
+from allauth.mfa.base.internal.flows import post_authentication
+from allauth.mfa.models import Authenticator
+from allauth.mfa.totp.forms import ActivateTOTPForm
+from allauth.usersessions.models import UserSession
+from cryptography.fernet import Fernet, InvalidToken, MultiFernet
+from django.conf import settings
+from django.contrib.auth import login
+from django.core.exceptions import ValidationError
+from django.forms import Form
 from django.http import HttpRequest
+from django.utils.encoding import force_bytes
+
+from studio.models import User
+
+RECOVERY_CODE_LENGTH = 8
+TOO_MANY = "Too many tries. Wait 5 minutes."
+TOO_MANY_CODES = "Too many tries. Wait 5 minutes, or use a recovery code."
 
 
 class ClosedDoorAdapter(DefaultAccountAdapter):  # type: ignore[misc] # untyped library
-    """Accounts are made by the first-run page, never by a public sign-up."""
+    """Accounts are made by the first-run page or an invitation, never by a public sign-up."""
+
+    error_messages: ClassVar[dict[str, Any]] = {
+        **DefaultAccountAdapter.error_messages,
+        "email_password_mismatch": "This e-mail and this password do not go together.",
+        "incorrect_password": "This is not your password.",
+        "too_many_login_attempts": TOO_MANY,
+        "rate_limited": TOO_MANY,
+    }
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:  # noqa: ARG002 - allauth's shape
         """Say no to strangers."""
         return False
+
+
+class SecondFactorAdapter(DefaultMFAAdapter):  # type: ignore[misc] # untyped library
+    """The second step of the sign-in: our words, our drawing, secrets encrypted where they rest."""
+
+    error_messages: ClassVar[dict[str, Any]] = {
+        **DefaultMFAAdapter.error_messages,
+        "incorrect_code": "This is not the code of the moment. Wait for the next one and type it.",
+        "cannot_generate_recovery_codes": "Set up the second step first.",
+    }
+
+    def get_totp_issuer(self) -> str:
+        """Name this program in the list of the teacher's authenticator."""
+        return "Filar"
+
+    def build_totp_svg(self, url: str) -> str:
+        """Draw the secret as a QR code, dark on white in every theme."""
+        picture = BytesIO()
+        segno.make(url, error="m").save(
+            picture, kind="svg", scale=6, border=4, dark="#000", light="#fff", xmldecl=False
+        )
+        return picture.getvalue().decode()
+
+    def encrypt(self, text: str) -> str:
+        """Encrypt with a key made from the site's own, so that a copied database opens nothing."""
+        return str(_fernet().encrypt(text.encode()), "ascii")
+
+    def decrypt(self, encrypted_text: str) -> str:
+        """Decrypt; what another key wrote becomes a random secret, which no code fits.
+
+        Nothing breaks then, and nothing opens: an empty secret would have codes that all can know.
+        """
+        try:
+            return str(_fernet().decrypt(encrypted_text.encode()), "utf-8")
+        except InvalidToken:
+            return b32encode(token_bytes(20)).decode()
+
+
+def _fernet() -> MultiFernet:
+    keys = (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)
+    made = (sha256(b"studio.accounts.second-factor" + force_bytes(key)).digest() for key in keys)
+    return MultiFernet([Fernet(urlsafe_b64encode(one)) for one in made])
+
+
+def sign_in(request: HttpRequest, user: User) -> None:
+    """Sign in who has just made an account, and put it on the list of sign-ins."""
+    login(request, user)
+    UserSession.objects.create_from_request(request)
 
 
 class SignInForm(LoginForm):  # type: ignore[misc] # untyped library
@@ -23,3 +103,65 @@ class SignInForm(LoginForm):  # type: ignore[misc] # untyped library
         self.fields["login"].label = "E-mail"
         for name in ("login", "password"):
             self.fields[name].widget.attrs.pop("placeholder", None)
+
+
+class PasswordAgainForm(ReauthenticateForm):  # type: ignore[misc] # untyped library
+    """The password once more, before the sign-in itself is changed."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["password"].label = "Your password"
+        self.fields["password"].help_text = ""
+        self.fields["password"].widget.attrs.pop("placeholder", None)
+
+
+class FirstCodeForm(ActivateTOTPForm):  # type: ignore[misc] # untyped library
+    """The first code, which shows that the authenticator has the secret."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _dress(self, "6 digits. They are new every 30 seconds.")
+
+
+class CodeForm(AuthenticateForm):  # type: ignore[misc] # untyped library
+    """The second step at the sign-in: the code of the moment, or a recovery code.
+
+    The two kinds have limits of their own, five wrong ones in five minutes each. So whoever typed
+    wrong codes of the moment, a stranger or the teacher, a recovery code still opens the door.
+    """
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _dress(self, "6 digits from your authenticator, or 8 digits of a recovery code.")
+        self.fields["code"].widget.attrs["autofocus"] = True
+
+    def clean_code(self) -> str:
+        """Hold the code, without its spaces, against the limit and the secret of its kind."""
+        code = "".join(self.cleaned_data["code"].split())
+        recovery = len(code) >= RECOVERY_CODE_LENGTH
+        kind = Authenticator.Type.RECOVERY_CODES if recovery else Authenticator.Type.TOTP
+        limit = {"action": "login_failed", "key": f"second-step-{kind}-{self.user.pk}"}
+        if not ratelimit.consume(context.request, **limit):
+            raise ValidationError(TOO_MANY if recovery else TOO_MANY_CODES)
+        found = Authenticator.objects.filter(user=self.user, type=kind).first()
+        if found is None or not found.wrap().validate_code(code):
+            raise ValidationError(SecondFactorAdapter.error_messages["incorrect_code"])
+        ratelimit.clear(context.request, **limit)
+        found.user = self.user
+        self.authenticator = found
+        return code
+
+
+class CodeAgainForm(CodeForm):
+    """The code once more, before the sign-in itself is changed."""
+
+    def save(self) -> None:
+        """Note that the person has just shown who they are."""
+        post_authentication(context.request, self.authenticator, reauthenticated=True)
+
+
+def _dress(form: Form, words: str) -> None:
+    field = form.fields["code"]
+    field.label, field.help_text = "Code", words
+    field.widget.attrs.pop("placeholder", None)
+    field.widget.attrs |= {"inputmode": "numeric", "maxlength": 20}

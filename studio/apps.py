@@ -1,5 +1,7 @@
 """The app of a studio's people."""
 
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
@@ -7,3 +9,7 @@ class StudioConfig(AppConfig):
     """Who: studios, teachers, students, phones."""
 
     name = "studio"
+
+    def ready(self) -> None:
+        """Let Django know of the project's own checks."""
+        import_module("studio.checks")

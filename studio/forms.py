@@ -71,17 +71,9 @@ class StudioForm(forms.Form):
         return ends
 
 
-class FirstRunForm(forms.Form):
-    """The first page of an empty studio: who you are."""
+class AccountForm(forms.Form):
+    """Who a new teacher is, and how they sign in."""
 
-    token = forms.CharField(
-        label="First-run token",
-        max_length=100,
-        help_text="It stands in the window where you started Filar.",
-        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
-    )
-    studio_name = forms.CharField(label="Studio's name", max_length=80)
-    time_zone = forms.ChoiceField(label="Time zone", choices=_zones, initial="UTC")
     name = forms.CharField(
         label="Your name", max_length=80, widget=forms.TextInput(attrs={"autocomplete": "name"})
     )
@@ -102,10 +94,6 @@ class FirstRunForm(forms.Form):
         help_text="At least 12 characters. A few words in a row are good.",
     )
 
-    def clean_token(self) -> str:
-        """Forgive spaces round a pasted token."""
-        return str(self.cleaned_data["token"]).strip()
-
     def clean(self) -> dict[str, Any]:
         """Hold the password against the usual rules, with the name and e-mail at hand."""
         data = super().clean() or {}
@@ -118,17 +106,51 @@ class FirstRunForm(forms.Form):
         return data
 
     @property
+    def teacher(self) -> dict[str, Any]:
+        """The teacher's part of what was typed."""
+        return {name: self.cleaned_data[name] for name in ("name", "email", "password")}
+
+
+class FirstRunForm(AccountForm):
+    """The first page of an empty studio: who you are, and where."""
+
+    token = forms.CharField(
+        label="First-run token",
+        max_length=100,
+        help_text="It stands in the window where you started Filar.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+    )
+    studio_name = forms.CharField(label="Studio's name", max_length=80)
+    time_zone = forms.ChoiceField(
+        label="Time zone",
+        choices=_zones,
+        initial="UTC",
+        help_text="Taken from this computer. Days are counted in it.",
+    )
+    note_naming = forms.ChoiceField(
+        label="Note names",
+        choices=NOTE_NAMINGS,
+        initial="letters",
+        widget=forms.RadioSelect,
+        help_text="A student can have other ones. All of this can be changed under Settings.",
+    )
+
+    field_order = (
+        "token", "name", "email", "password", "studio_name", "time_zone", "note_naming",
+    )  # fmt: skip
+
+    def clean_token(self) -> str:
+        """Forgive spaces round a pasted token."""
+        return str(self.cleaned_data["token"]).strip()
+
+    @property
     def studio(self) -> dict[str, Any]:
         """The studio's part of what was typed."""
         return {
             "name": self.cleaned_data["studio_name"],
             "time_zone": self.cleaned_data["time_zone"],
+            "note_naming": self.cleaned_data["note_naming"],
         }
-
-    @property
-    def teacher(self) -> dict[str, Any]:
-        """The teacher's part of what was typed."""
-        return {name: self.cleaned_data[name] for name in ("name", "email", "password")}
 
 
 class PersonForm(forms.Form):

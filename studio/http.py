@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
 from django_htmx.middleware import HtmxDetails
@@ -25,6 +26,7 @@ class StudioRequest(HttpRequest):
     user: User | AnonymousUser
     htmx: HtmxDetails
     membership: Membership
+    memberships: list[Membership]
     grant: Grant
 
 
@@ -64,7 +66,13 @@ def membership(request: HttpRequest) -> dict[str, Any]:
     """Give templates the teacher's place in the studio, or None for everybody else.
 
     `may_change` says whether whoever reads the page may send its forms; no page shows a cover
-    teacher a form or a way to one.
+    teacher a form or a way to one. `theme` is the look that the reader has chosen, if any.
     """
     found: Membership | None = getattr(request, "membership", None)
-    return {"membership": found, "may_change": found is not None and found.may_change}
+    return {
+        "membership": found,
+        "may_change": found is not None and found.may_change,
+        "has_other_studios": len(getattr(request, "memberships", ())) > 1,
+        "theme": found.user.look if found else "",
+        "second_step_is_asked": settings.SECOND_FACTOR,
+    }

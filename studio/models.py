@@ -6,13 +6,14 @@ Every row that belongs to a studio is read through a scoped manager, which raise
 
 import secrets
 from datetime import time
-from typing import Any, ClassVar
+from typing import ClassVar
 
-from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import models
 from django.db.models import F, Q
 from django_scopes import ScopedManager
 
+from studio.account_manager import UserManager
 from studio.words import Role
 
 
@@ -30,22 +31,12 @@ class Public(models.Model):
         abstract = True
 
 
-class UserManager(BaseUserManager["User"]):
-    """Makes teachers' accounts."""
-
-    def create_user(self, email: str, password: str | None = None, **extra: Any) -> "User":
-        """Make an account with a hashed password; without one nobody can sign in to it."""
-        user = self.model(email=self.normalize_email(email).lower(), **extra)
-        user.set_password(password)
-        user.save(using=self._db)
-        return user
-
-
 class User(AbstractBaseUser):
     """A teacher's account; students have none."""
 
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=80)
+    look = models.CharField(max_length=10, blank=True)
     is_active = models.BooleanField(default=True)
     made_at = models.DateTimeField(auto_now_add=True)
 
@@ -68,6 +59,8 @@ class Studio(Public):
     back_fill_days = models.PositiveSmallIntegerField(default=7)
     note_naming = models.CharField(max_length=20, default="letters")
     link_hours = models.PositiveSmallIntegerField(default=72)
+    caution = models.CharField(max_length=10, default="usual")
+    keep_months = models.PositiveSmallIntegerField(default=24)
     made_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
@@ -78,21 +71,31 @@ class Studio(Public):
             models.CheckConstraint(
                 condition=Q(link_hours__gte=1, link_hours__lte=168), name="studio_link_one_week"
             ),
+            models.CheckConstraint(
+                condition=Q(keep_months__gte=12, keep_months__lte=60), name="studio_keeps_years"
+            ),
         )
 
     def __str__(self) -> str:
         return self.name
 
 
-class Membership(models.Model):
-    """A teacher's place in a studio; a cover teacher reads until an end date."""
+class Membership(Public):
+    """A teacher's place in a studio; a cover teacher reads until an end date.
+
+    A place that was given up keeps its row, so that the record of changes can name it.
+    `own_students_only` is a filter over this teacher's lists and hides nothing from them.
+    """
 
     studio = models.ForeignKey(Studio, on_delete=models.CASCADE)
     user = models.ForeignKey(User, on_delete=models.CASCADE)
     role = models.CharField(max_length=20, default="teacher")
     ends_on = models.DateField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+    own_students_only = models.BooleanField(default=False)
     made_at = models.DateTimeField(auto_now_add=True)
 
+    has_second_factor: bool  # put on by the door
     objects: ClassVar[models.Manager["Membership"]] = ScopedManager(studio="studio")
 
     class Meta:
@@ -105,6 +108,46 @@ class Membership(models.Model):
     def may_change(self) -> bool:
         """Whether this teacher may write: a cover teacher reads and changes nothing."""
         return self.role != Role.COVER
+
+    @property
+    def is_owner(self) -> bool:
+        """Whether this teacher says who teaches in the studio."""
+        return self.role == Role.OWNER
+
+
+class Invitation(Public):
+    """A link by which one person becomes a teacher of a studio, once. Only its hash is kept."""
+
+    studio = models.ForeignKey(Studio, on_delete=models.CASCADE)
+    role = models.CharField(max_length=20)
+    ends_on = models.DateField(null=True, blank=True)
+    email = models.EmailField(blank=True)
+    token_hash = models.CharField(max_length=80, unique=True)
+    made_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
+    made_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, blank=True)
+
+    objects: ClassVar[models.Manager["Invitation"]] = ScopedManager(studio="studio")
+
+    def __str__(self) -> str:
+        return f"{self.role} in {self.studio}"
+
+
+class AuditLine(models.Model):
+    """One change of who teaches whom, written once: the random ids of rows, and no names."""
+
+    studio = models.ForeignKey(Studio, on_delete=models.CASCADE)
+    moment = models.DateTimeField()
+    by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
+    kind = models.CharField(max_length=20)
+    about = models.CharField(max_length=16)
+    to = models.CharField(max_length=20, blank=True)
+
+    objects: ClassVar[models.Manager["AuditLine"]] = ScopedManager(studio="studio")
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.about}"
 
 
 class Student(Public):
@@ -125,6 +168,7 @@ class Student(Public):
     consent_on = models.DateField(null=True, blank=True)
     consent_how = models.CharField(max_length=120, blank=True)
     note_naming = models.CharField(max_length=20, blank=True)
+    teacher = models.ForeignKey(User, null=True, blank=True, on_delete=models.SET_NULL)
     parents_see_hurts = models.BooleanField(default=False)
     archived_on = models.DateField(null=True, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)

@@ -15,8 +15,36 @@ class Grade(StrEnum):
 class Role(StrEnum):
     """What a member of a studio may do."""
 
+    OWNER = "owner"
     TEACHER = "teacher"
     COVER = "cover"
+
+
+ROLE_NAMES = {Role.OWNER: "Owner", Role.TEACHER: "Teacher", Role.COVER: "Cover teacher"}
+ROLE_EFFECTS = {
+    Role.OWNER: "Owner: everything, and says who teaches here",
+    Role.TEACHER: "Teacher: everything but who teaches here",
+    Role.COVER: "Cover teacher: reads until the end date and changes nothing",
+}
+
+
+class AuditKind(StrEnum):
+    """What is kept of a change in who teaches whom."""
+
+    INVITED = "invited"
+    CALLED_OFF = "called off"
+    JOINED = "joined"
+    ROLE = "role"
+    LEFT = "left"
+    HANDED_OVER = "handed over"
+
+
+class Caution(StrEnum):
+    """How sure the program has to be before it says "may be ready"; its figures lie elsewhere."""
+
+    BOLD = "bold"
+    USUAL = "usual"
+    STRICT = "strict"
 
 
 class InterruptionKind(StrEnum):

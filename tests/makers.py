@@ -29,6 +29,7 @@ from studio.models import (
     Discomfort,
     Grant,
     Interruption,
+    Invitation,
     Membership,
     Offer,
     Student,
@@ -69,6 +70,36 @@ def a_teacher(
     with scopes_disabled():
         Membership.objects.create(studio=place, user=user, role=role, ends_on=ends_on)
     return user
+
+
+def place_of(user: User) -> Membership:
+    """Find a teacher's place in their one studio."""
+    with scopes_disabled():
+        place: Membership = Membership.objects.select_related("studio", "user").get(user=user)
+    return place
+
+
+def an_invitation(
+    studio: Studio,
+    *,
+    by: User | None = None,
+    token: str = "",
+    role: Role = Role.TEACHER,
+    made_at: datetime | None = None,
+    **values: Any,
+) -> Invitation:
+    made = made_at or timezone.now()
+    with scopes_disabled():
+        invitation: Invitation = Invitation.objects.create(
+            studio=studio,
+            role=role,
+            token_hash=secrets.hashed(token or secrets.new_secret()),
+            made_by=by,
+            made_at=made,
+            expires_at=made + timedelta(hours=72),
+            **values,
+        )
+    return invitation
 
 
 def studio_of(user: User) -> Studio:

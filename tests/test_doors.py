@@ -20,6 +20,10 @@ PUBLIC = {
     "studio:home": "sends everybody on to where they belong",
     "studio:healthz": "a monitor asks whether the site answers",
     "studio:help": "general information, the same for all",
+    "studio:help_numbers": "the same",
+    "studio:help_hearing": "the same",
+    "studio:join": "a new teacher has nothing yet but the secret in their link",
+    "studio:join_studio": "for the invitation that this session found before",
     "studio:first_run": "makes the first studio; needs the token of the console, 404 ever after",
     "studio:pair": "a new phone has nothing yet but the token in its link",
     "studio:parent": "a parent's phone neither; it lists what this phone may read, by its cookie",
@@ -31,6 +35,13 @@ PUBLIC = {
     "account_login": "the sign-in itself",
     "account_logout": "the way out; asks by POST",
     "account_change_password": "asks for a sign-in itself",
+    "account_reauthenticate": "the same",
+    "mfa_authenticate": "the second half of the sign-in itself",
+    "mfa_reauthenticate": "asks for a sign-in itself",
+    "mfa_activate_totp": "the same, and must open before the door does",
+    "mfa_deactivate_totp": "the same",
+    "mfa_view_recovery_codes": "the same",
+    "mfa_generate_recovery_codes": "the same",
 }
 DOORS = {"teacher", "phone", "parent"}
 

@@ -52,7 +52,7 @@ def find() -> Demo | None:
     if found is None:
         return None
     with scope(studio=found):
-        first = Membership.objects.filter(role=Role.TEACHER).select_related("user").order_by("pk")
+        first = Membership.objects.filter(role=Role.OWNER).select_related("user").order_by("pk")
         return Demo(studio=found, teacher=first[0].user)
 
 

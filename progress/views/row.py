@@ -5,7 +5,7 @@ from datetime import date
 
 from progress.charts import MonthLine, month_line
 from progress.engine.attention import Standing, standing
-from progress.engine.parameters import USUAL, Parameters
+from progress.engine.parameters import BY_CAUTION, Caution, Parameters
 from progress.engine.readiness import Assessment, assess_as_of
 from progress.queries.evidence import evidence_of
 from progress.queries.months import StudentMonth
@@ -41,7 +41,8 @@ class Row:
 def row_of(month: StudentMonth, *, small: bool = False, apart: str = "") -> Row:
     """Assess a student and draw the month; nothing of it is stored."""
     evidence = evidence_of(month)
-    found = assess_as_of(evidence, month.day) if evidence else None
+    parameters = BY_CAUTION[Caution(month.student.studio.caution)]
+    found = assess_as_of(evidence, month.day, parameters) if evidence else None
     return Row(
         month=month,
         line=month_line(line_days(month), small=small),
@@ -51,6 +52,6 @@ def row_of(month: StudentMonth, *, small: bool = False, apart: str = "") -> Row:
         )
         if found and month.block
         else None,
-        parameters=USUAL,
+        parameters=parameters,
         apart=apart,
     )

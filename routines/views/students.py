@@ -35,7 +35,9 @@ def add_student(request: TeacherRequest) -> HttpResponse:
         today=practice_day(request.membership.studio, timezone.now()),
     )
     if form.is_valid():
-        student = people.add_student(request.membership.studio, **form.cleaned_data)
+        student = people.add_student(
+            request.membership.studio, teacher=request.user, **form.cleaned_data
+        )
         messages.success(request, f"{student.name} is added.")
         return redirect("progress:student", student.public_id)
     return render(request, "routines/student_form.html", {"form": form, "student": None})

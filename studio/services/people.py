@@ -35,11 +35,11 @@ def set_up_studio(
 
 
 def make_studio(*, studio: dict[str, Any], teacher: dict[str, Any]) -> User:
-    """Make a studio with one teacher who may do everything in it."""
+    """Make a studio with one teacher, who owns it."""
     with transaction.atomic():
         made = Studio.objects.create(**studio)
         user = User.objects.create_user(**teacher)
-        Membership.objects.create(studio=made, user=user, role=Role.TEACHER)
+        Membership.objects.create(studio=made, user=user, role=Role.OWNER)
     return user
 
 
@@ -79,3 +79,10 @@ def bring_back_student(student: Student) -> Student:
     student.archived_on = None
     student.save(update_fields=["archived_on"])
     return student
+
+
+def change_look(user: User, *, look: str) -> User:
+    """Write which look a teacher has chosen; empty is that of the device."""
+    user.look = look
+    user.save(update_fields=["look"])
+    return user

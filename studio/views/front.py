@@ -2,14 +2,14 @@
 
 from typing import Any
 
-from django.contrib.auth import login
 from django.db import connection
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
-from studio import access
+from studio import access, hearing
+from studio.accounts import sign_in
 from studio.forms import FirstRunForm
 from studio.http import StudioRequest
 from studio.models import User
@@ -44,6 +44,19 @@ def help_page(request: HttpRequest) -> HttpResponse:
     return render(request, "studio/help.html", {"help_is_open": True})
 
 
+@require_GET
+def help_numbers(request: HttpRequest) -> HttpResponse:
+    """Say what each number means, and what the program works out."""
+    return render(request, "studio/help_numbers.html", {"help_is_open": True})
+
+
+@require_GET
+def help_hearing(request: HttpRequest) -> HttpResponse:
+    """Show the published limit on loud sound, as general information."""
+    context = {"help_is_open": True, "rows": hearing.table()}
+    return render(request, "studio/help_hearing.html", context)
+
+
 @require_http_methods(["GET", "POST"])
 def first_run(request: StudioRequest) -> HttpResponse:
     """Make the first studio, once, for whoever has the token from the console."""
@@ -58,7 +71,7 @@ def first_run(request: StudioRequest) -> HttpResponse:
             teacher=form.teacher,
         )
         if user is not None:
-            login(request, user)
+            sign_in(request, user)
             return redirect("routines:add_student")
         form.add_error("token", "This is not the token. Start Filar again to see a new one.")
     return render(request, "studio/first_run.html", {"form": form})

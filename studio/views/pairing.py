@@ -114,6 +114,8 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
         pairing.sign_out_phone(grant, moment=moment)
         after = "It shows nothing any more." if reads else "Its check-ins stay."
         messages.success(request, f"Signed out: {whose}. {after}")
+    if request.POST.get("from") == "settings":
+        return redirect("studio:settings_phones")
     return redirect("progress:student", grant.student.public_id)
 
 

@@ -6,10 +6,12 @@ to another host.
 """
 
 import json
+import time
 from io import StringIO
 from typing import Any
 
 import pytest
+from allauth.mfa.totp.internal.auth import format_hotp_value, hotp_value
 from axe_playwright_python.sync_playwright import Axe
 from django.core.management import call_command
 from django.urls import get_resolver
@@ -29,14 +31,21 @@ TEACHERS = {
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
     "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
     "routines:change_block",
-    "progress:review", "progress:review_block", "routines:add_list",
+    "routines:add_list",
+    "progress:review", "progress:review_block", "studio:settings_assessment",
+    "studio:settings_privacy", "studio:settings_look", "studio:settings_phones",
+    "studio:settings_sign_in", "studio:teachers", "studio:teacher", "studio:invite",
+    "studio:hand_over", "studio:studios", "account_reauthenticate", "mfa_activate_totp",
+    "mfa_deactivate_totp", "mfa_view_recovery_codes", "mfa_generate_recovery_codes",
+    "mfa_authenticate", "mfa_reauthenticate",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
 }  # fmt: skip
 PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
 EVERYBODYS = {
-    "studio:help", "studio:pair", "account_login", "progress:who", "progress:no_signal",
+    "studio:help", "studio:help_numbers", "studio:help_hearing", "studio:pair", "studio:join",
+    "studio:join_studio", "account_login", "progress:who", "progress:no_signal",
 }  # fmt: skip
 # Pages that other tests look at, or that are no pages of their own.
 ELSEWHERE = {
@@ -48,6 +57,13 @@ ELSEWHERE = {
     "studio:sign_out_all": "POST",
     "studio:parents_see": "POST",
     "studio:close_discomfort": "POST",
+    "studio:sign_out_studio": "POST",
+    "studio:end_sign_in": "POST",
+    "studio:call_off_invitation": "POST",
+    "studio:remove_teacher": "POST",
+    "studio:leave": "POST",
+    "studio:whose_students": "POST",
+    "studio:open_studio": "POST",
     "routines:archive_student": "POST",
     "routines:preview": "a part of the assign page",
     "routines:undo_assign": "POST",
@@ -148,13 +164,101 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     check(laptop, "the page with a link, loaded again")
 
 
+def test_axe_finds_nothing_on_the_settings_and_their_forms(demo, laptop: Page, troubles) -> None:
+    student = Student._base_manager.order_by("name")[0]
+    colleague = makers.place_of(makers.a_teacher(student.studio, name="Bea"))
+    makers.an_invitation(student.studio, email="cora@example.org")
+    sign_in(laptop, demo)
+
+    for path in (
+        "/settings/assessment", "/settings/privacy", "/settings/look", "/settings/phones",
+        "/settings/sign-in", "/settings/teachers", f"/settings/teachers/{colleague.public_id}",
+        "/settings/teachers/invite", f"/students/{student.public_id}/hand-over", "/studios",
+        "/settings/again",
+    ):  # fmt: skip
+        look(laptop, demo["url"] + path)
+
+    laptop.goto(f"{demo['url']}/settings/teachers/invite")
+    laptop.get_by_text("Cover teacher: reads").click()
+    laptop.get_by_role("button", name="Make the link").click()
+    check(laptop, "an invitation that lacks its last day")
+    laptop.get_by_text("Teacher: everything").click()
+    laptop.get_by_role("button", name="Make the link").click()
+    link = laptop.locator("#link").inner_text()
+    check(laptop, "the invitation")
+    laptop.goto(link)
+    laptop.get_by_role("button", name="Go on").click()
+    look(laptop, f"{demo['url']}/join/studio")
+
+
+def test_a_new_teacher_joins_by_the_link_and_its_secret_leaves_the_address(
+    demo, laptop: Page, phone: Page
+) -> None:
+    sign_in(laptop, demo)
+    laptop.goto(f"{demo['url']}/settings/teachers/invite")
+    laptop.get_by_role("button", name="Make the link").click()
+
+    phone.goto(laptop.locator("#link").inner_text())
+    expect(phone).to_have_url(f"{demo['url']}/join")
+    phone.get_by_role("button", name="Go on").click()
+    phone.wait_for_url("**/join/studio")
+    check(phone, "the page that asks whether to join")
+    phone.get_by_label("Your name").fill("Bea")
+    phone.get_by_label("Your e-mail").fill("bea@example.org")
+    phone.get_by_label("A password").fill(makers.PASSWORD)
+    phone.get_by_role("button", name="Make the account and join").click()
+
+    phone.wait_for_url("**/overview")
+    expect(phone.get_by_text("You teach in")).to_be_visible()
+
+
+def code_of(secret: str) -> str:
+    """Work out the code of the moment as the teacher's phone does."""
+    return str(format_hotp_value(hotp_value(secret, int(time.time()) // 30)))
+
+
+def test_axe_finds_nothing_on_the_second_step_from_end_to_end(
+    demo, laptop: Page, phone, settings
+) -> None:
+    settings.MFA_TOTP_TOLERANCE = 1  # a code may be typed as its half minute ends
+    sign_in(laptop, demo)
+    laptop.goto(f"{demo['url']}/settings/second-step")
+    laptop.get_by_label("Your password").fill(demo["teacher"]["password"])
+    laptop.get_by_role("button", name="Go on").click()
+    laptop.wait_for_url("**/second-step")
+    check(laptop, "setting the second step up")
+    laptop.get_by_label("Code").fill("000000")
+    laptop.get_by_role("button", name="Turn it on").click()
+    check(laptop, "a first code that is wrong")
+    laptop.get_by_label("Code").fill(code_of(laptop.locator("#secret").inner_text()))
+    laptop.get_by_role("button", name="Turn it on").click()
+    laptop.wait_for_url("**/recovery-codes")
+    check(laptop, "the recovery codes")
+    codes = laptop.locator(".codes code").all_inner_texts()
+    for path in ("recovery-codes", "recovery-codes/new", "second-step/remove", "again/code"):
+        look(laptop, f"{demo['url']}/settings/{path}")
+
+    phone.goto(f"{demo['url']}/sign-in")
+    phone.get_by_label("E-mail").fill(demo["teacher"]["email"])
+    phone.get_by_label("Password", exact=True).fill(demo["teacher"]["password"])
+    phone.get_by_role("button", name="Sign in").click()
+    phone.wait_for_url("**/sign-in/code")
+    look(phone, phone.url)
+    phone.get_by_label("Code").fill(codes[0])
+    phone.get_by_role("button", name="Sign in").click()
+    phone.wait_for_url("**/overview")
+
+
 def test_axe_finds_nothing_on_what_a_cover_teacher_reads(demo, laptop: Page) -> None:
     student = Student._base_manager.order_by("name")[0]
     cover = makers.a_teacher(student.studio, role=Role.COVER)
     teacher = {"email": cover.email, "password": makers.PASSWORD}
     sign_in(laptop, {**demo, "teacher": teacher})
 
-    for path in ("/blocks/assign", "/settings", f"/students/{student.public_id}/details"):
+    for path in (
+        "/blocks/assign", "/settings", f"/students/{student.public_id}/details",
+        "/settings/teachers", "/settings/teachers/invite", "/settings/privacy",
+    ):  # fmt: skip
         look(laptop, demo["url"] + path)
 
 
@@ -257,7 +361,10 @@ def test_axe_finds_nothing_on_the_pages_for_parents(
 
 
 def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
-    for path in ("/help", "/sign-in", "/pair", "/practice", "/parent", "/practice/no-signal"):
+    for path in (
+        "/help", "/help/numbers", "/help/hearing", "/sign-in", "/pair", "/practice", "/parent",
+        "/practice/no-signal", "/join",
+    ):  # fmt: skip
         look(phone, demo["url"] + path)
 
 

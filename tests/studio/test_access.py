@@ -5,7 +5,6 @@ from datetime import UTC, date, datetime, time, timedelta
 import pytest
 from django.apps import apps
 from django.db import models
-from django.utils import timezone
 from django_scopes import scope
 from django_scopes.exceptions import ScopeError
 
@@ -124,7 +123,7 @@ def test_a_row_of_another_studio_is_not_changed_from_inside_a_scope(two_studios)
 @pytest.mark.parametrize(("days", "status"), [(0, 200), (1, 200), (-1, 404)])
 def test_a_cover_teacher_is_in_up_to_the_last_day(db, days, status):
     studio = makers.a_studio()
-    ends = timezone.now().date() + timedelta(days=days)
+    ends = makers.today(studio) + timedelta(days=days)
     cover = makers.a_teacher(studio, role=Role.COVER, ends_on=ends)
 
     assert makers.signed_in(cover).get("/students").status_code == status

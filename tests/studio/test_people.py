@@ -79,12 +79,14 @@ def test_the_first_run_command_prints_a_token_that_the_page_takes(client, capsys
     answer = client.post(
         "/first-run",
         {"token": f" {said[-1]} ", "studio_name": "North Street", "time_zone": "Europe/Oslo",
-         "name": "Runa", "email": "runa@example.org", "password": makers.PASSWORD},
+         "note_naming": "german", "name": "Runa",
+         "email": "runa@example.org", "password": makers.PASSWORD},
     )  # fmt: skip
 
     assert "/first-run" in said[0]
     assert (answer.status_code, answer.headers["Location"]) == (302, "/students/new")
     assert client.get("/overview").status_code == 200
+    assert Studio.objects.get().note_naming == "german"
 
 
 def test_the_first_run_command_says_when_somebody_can_sign_in_already(capsys):
@@ -101,7 +103,8 @@ def test_the_first_run_page_keeps_what_was_typed_beside_a_wrong_token(client):
     page = client.post(
         "/first-run",
         {"token": "guess", "studio_name": "North Street", "time_zone": "Europe/Oslo",
-         "name": "Runa", "email": "runa@example.org", "password": makers.PASSWORD},
+         "note_naming": "german", "name": "Runa",
+         "email": "runa@example.org", "password": makers.PASSWORD},
     ).content.decode()  # fmt: skip
 
     assert "This is not the token." in page
@@ -116,7 +119,8 @@ def test_a_weak_password_opens_no_studio(client, password):
     page = client.post(
         "/first-run",
         {"token": token, "studio_name": "North Street", "time_zone": "Europe/Oslo",
-         "name": "Runa", "email": "runa@example.org", "password": password},
+         "note_naming": "german", "name": "Runa",
+         "email": "runa@example.org", "password": password},
     )  # fmt: skip
 
     assert page.context["form"].errors.keys() == {"password"}

@@ -1,0 +1,45 @@
+"""The one letter this program sends: an invitation, in plain text."""
+
+from enum import StrEnum
+from smtplib import SMTPException
+
+from django.conf import settings
+from django.core.mail import send_mail
+
+from studio.services.team import MadeInvitation
+from studio.words import ROLE_NAMES, Role
+
+LETTER = """{by} invites you to teach in the studio {studio}, as: {role}.
+
+Open this link within 72 hours. It works once, for you alone:
+{link}
+
+You do not know {by}? Then do nothing, and nothing happens.
+"""
+
+
+class Sent(StrEnum):
+    """What became of the letter."""
+
+    NOT_ASKED = "not asked"
+    SENT = "sent"
+    WINDOW = "window"
+    FAILED = "failed"
+
+
+def invite(made: MadeInvitation, *, link: str) -> Sent:
+    """Send the link to the e-mail that it is for; a mail server that fails breaks nothing.
+
+    On a site without a mail server the letter stands in the window where the program runs.
+    """
+    invitation = made.invitation
+    if not invitation.email:
+        return Sent.NOT_ASKED
+    studio = " ".join(invitation.studio.name.split())  # a subject is one line
+    role = ROLE_NAMES[Role(invitation.role)].lower()
+    words = LETTER.format(by=invitation.made_by, studio=studio, role=role, link=link)
+    try:
+        send_mail(f"An invitation to teach in {studio}", words, None, [invitation.email])
+    except (OSError, SMTPException):
+        return Sent.FAILED
+    return Sent.WINDOW if "console" in settings.EMAIL_BACKEND else Sent.SENT
