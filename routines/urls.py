@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from routines.views import blocks, change, player, students
+from routines.views import blocks, change, player, students, templates
 
 app_name = "routines"
 
@@ -16,5 +16,9 @@ urlpatterns = [
     path("blocks/assigned/<slug:batch>", blocks.assigned, name="assigned"),
     path("blocks/assigned/<slug:batch>/undo", blocks.undo_assign, name="undo_assign"),
     path("blocks/<slug:block_id>/change", change.change_block, name="change_block"),
+    path("templates", templates.templates, name="templates"),
+    path("templates/<slug:template_id>/name", templates.rename_template, name="rename_template"),
+    path("templates/<slug:template_id>/delete", templates.remove, name="remove_template"),
+    path("templates/<slug:template_id>/put-back", templates.put_back, name="put_back_template"),
     path("practice/<slug:student_id>/session", player.play, name="session"),
 ]

@@ -13,6 +13,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.core.management import call_command
 from django.urls import get_resolver
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from progress.models import CheckIn
@@ -28,7 +29,7 @@ TEACHERS = {
     "progress:overview", "progress:student", "routines:students", "routines:add_student",
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
     "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
-    "routines:change_block",
+    "routines:change_block", "routines:templates", "routines:rename_template",
     "progress:review", "progress:review_block",
 }  # fmt: skip
 STUDENTS = {
@@ -47,6 +48,8 @@ ELSEWHERE = {
     "routines:archive_student": "POST",
     "routines:preview": "a part of the assign page",
     "routines:undo_assign": "POST",
+    "routines:remove_template": "POST",
+    "routines:put_back_template": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
     "progress:confirm_interruption": "POST",
@@ -112,6 +115,10 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     batch = Block._base_manager.order_by("-made_at")[0].batch
     asked = Block._base_manager.filter(student__public_id=student).order_by("-first_day")
     running = asked[0].public_id
+    studio = asked[0].student.studio
+    makers.a_template(studio, name="A removed one", removed_at=timezone.now())
+    template = makers.a_template(studio, name="Baseline for the band")
+    several = "&".join(f"students={row.public_id}" for row in Student._base_manager.all()[:4])
     sign_in(laptop, demo)
 
     for path in (
@@ -119,6 +126,8 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         f"/students/{student}/details", f"/blocks/assign?students={student}", "/blocks/assign",
         f"/blocks/assigned/{batch}", "/settings", "/settings/password",
         "/lessons", f"/students/{student}/lesson", f"/students/{student}/interruptions/new",
+        f"/blocks/assign?{several}&pitch=concert", f"/blocks/assign?{several}&apply=again",
+        "/templates", f"/templates/{template.public_id}/name",
         f"/blocks/{running}/change",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)
