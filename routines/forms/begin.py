@@ -23,6 +23,7 @@ def begin_with(base: BlockPlan, *, first_day: date) -> dict[str, Any]:
     return {
         **as_fields(base),
         "batch": new_public_id(),
+        "pitch": Pitch.OWN.value,
         "first_day": first_day,
         "length_days": plan.DEFAULT_LENGTH,
         "weekdays_off": [str(plan.SUNDAY)],

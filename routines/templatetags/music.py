@@ -72,14 +72,17 @@ def full_written(midi: int, naming: str = "letters") -> str:
 
 
 @register.filter
-def counts_and_notes(plan: BlockPlan, naming: str = "letters") -> str:
-    """Say what a plan asks in one line: counts, tempo, dynamics, where the walk goes."""
+def counts(plan: BlockPlan) -> str:
+    """Say how a plan is counted: "Hold 8 · Rest 8, 60 a minute, medium loud"."""
+    return f"Hold {plan.hold} · Rest {plan.rest}, {plan.tempo} a minute, {plan.dynamics.whole}"
+
+
+@register.filter
+def walk_notes(plan: BlockPlan, naming: str = "letters") -> str:
+    """Say where a walk goes: "G4 down to F♯3, top open"."""
     start, low = full_written(plan.start_note, naming), full_written(plan.low_note, naming)
     top = "open" if plan.top_note is None else full_written(plan.top_note, naming)
-    return (
-        f"Hold {plan.hold} · Rest {plan.rest}, {plan.tempo} a minute, {plan.dynamics.whole}, "
-        f"{start} down to {low}, up to {top}."
-    )
+    return f"{start} down to {low}, top {top}"
 
 
 @register.filter
