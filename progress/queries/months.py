@@ -153,14 +153,6 @@ def standing_check_ins() -> QuerySet[CheckIn]:
     return rows.order_by("day", "done_at", "pk")
 
 
-def days_to_fill(student: Student, today: date) -> list[date]:
-    """List the days a student may check in for, the newest first: today and some days back."""
-    blocks = blocks_of(student)
-    back = student.studio.back_fill_days
-    days = [today - timedelta(days=number) for number in range(back + 1)]
-    return [day for day in days if running(blocks, day) is not None]
-
-
 def told_today(student: Student, days: Sequence[date]) -> bool:
     """Whether something hurt was told on one of these days and is still open."""
     told = Discomfort.objects.filter(student=student, day__in=days, closed_at__isnull=True)

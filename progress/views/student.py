@@ -19,7 +19,7 @@ from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student, new_public_id
-from studio.queries import phones_of, refused_lately, waiting_offer
+from studio.queries import family_of, phones_of, refused_lately, waiting_offer
 from studio.words import OfferKind
 
 
@@ -48,6 +48,7 @@ def student(request: TeacherRequest, student_id: str) -> HttpResponse:
         "phones": list(phones_of(found)),
         "refused": list(refused_lately(found, timezone.now())),
         "offer": waiting_offer(found),
+        "family": family_of(found),
         "offer_keys": {kind.value: new_public_id() for kind in OfferKind},
     }
     return render(request, "progress/student.html", context)

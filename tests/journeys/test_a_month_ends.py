@@ -182,7 +182,7 @@ class People:
 
     def check_in(self, day: date, rating: int, **answers) -> None:
         rated = dict.fromkeys(HELD, rating)
-        said = makers.the_answers(day=day.isoformat(), seconds=424, finished=1, **rated)
+        said = makers.the_answers(day=day.isoformat(), seconds=424, share=1, **rated)
         answer = self.phone.post(f"/practice/{self.nor.public_id}/check-in", said | answers)
         assert answer.status_code == 302, answer.context["form"].errors
 

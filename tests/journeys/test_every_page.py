@@ -35,7 +35,10 @@ TEACHERS = {
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
 }  # fmt: skip
-EVERYBODYS = {"studio:help", "studio:pair", "account_login", "progress:who"}
+PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
+EVERYBODYS = {
+    "studio:help", "studio:pair", "account_login", "progress:who", "progress:no_signal",
+}  # fmt: skip
 # Pages that other tests look at, or that are no pages of their own.
 ELSEWHERE = {
     "studio:home": "sends on",
@@ -44,6 +47,7 @@ ELSEWHERE = {
     "studio:offer": "made by POST: see below",
     "studio:answer_phone": "POST",
     "studio:sign_out_all": "POST",
+    "studio:parents_see": "POST",
     "studio:close_discomfort": "POST",
     "routines:archive_student": "POST",
     "routines:preview": "a part of the assign page",
@@ -52,6 +56,9 @@ ELSEWHERE = {
     "routines:put_back_template": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
+    "progress:worker": "a script: tests/offline",
+    "progress:manifest": "JSON: tests/offline",
+    "progress:phone_state": "JSON: tests/offline",
     "progress:confirm_interruption": "POST",
     "progress:end_interruption": "POST",
     "progress:undo_decision": "POST",
@@ -106,7 +113,7 @@ def names(resolver, space: str = "") -> set[str]:
 
 
 def test_no_address_is_forgotten_here() -> None:
-    assert names(get_resolver()) == TEACHERS | STUDENTS | EVERYBODYS | set(ELSEWHERE)
+    assert names(get_resolver()) == TEACHERS | STUDENTS | PARENTS | EVERYBODYS | set(ELSEWHERE)
 
 
 def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
@@ -202,8 +209,37 @@ def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, 
     assert CheckIn._base_manager.order_by("-pk")[0].attack is None
 
 
+def test_axe_finds_nothing_on_the_pages_for_parents(
+    demo, phone: Page, laptop: Page, troubles
+) -> None:
+    troubles.allow("404")
+    sign_in(laptop, demo)
+    student = Student._base_manager.filter(name="Nor")[0].public_id
+    laptop.goto(f"{demo['url']}/students/{student}")
+    laptop.get_by_role("button", name="Tell parents there when something hurts").click()
+    laptop.get_by_role("button", name="Make a link for a parent").click()
+    check(laptop, "the page with a link for a parent")
+    phone.goto(laptop.locator("#link").inner_text())
+    phone.get_by_role("button", name="Open the page").click()
+    phone.wait_for_url(f"**/parent/{student}")
+    expect(phone.get_by_role("heading", name="Almost there")).to_be_visible()
+    look(phone, phone.url)
+    laptop.goto(f"{demo['url']}/students/{student}")
+    check(laptop, "the student's page with a parent's phone that waits")
+    laptop.get_by_role("button", name="Yes, a parent’s").click()
+
+    for path in (f"/parent/{student}", f"/parent/{student}/phones", "/parent"):
+        look(phone, demo["url"] + path)
+    phone.get_by_role("link", name="Nor").click()
+    phone.get_by_role("link", name="Is Nor’s phone lost?").click()
+    expect(phone.get_by_role("heading", name="Nor’s phones")).to_be_visible()
+    laptop.get_by_role("button", name="End it").click()
+    phone.goto(f"{demo['url']}/parent/{student}")
+    expect(phone.get_by_text("A link for parents may have ended.")).to_be_visible()
+
+
 def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
-    for path in ("/help", "/sign-in", "/pair", "/practice"):
+    for path in ("/help", "/sign-in", "/pair", "/practice", "/parent", "/practice/no-signal"):
         look(phone, demo["url"] + path)
 
 

@@ -283,7 +283,7 @@ def test_the_scenario_has_the_instruments_that_are_built_differently(demo):
     dov, luz = Student.objects.get(name="Dov"), Student.objects.get(name="Luz")
 
     assert (dov.instrument, dov.four_valves) == ("euphonium_bc", False)
-    assert (luz.f_attachment, luz.clef, luz.note_naming) == (True, "tenor", "solfege")
+    assert (luz.f_attachment, luz.clef, luz.note_naming) == (True, "tenor", "spanish")
     assert Counter(one.note_naming for one in PEOPLE)["german"] == 2
     assert {one.lesson_day for one in PEOPLE} == set(range(6))
 
