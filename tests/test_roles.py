@@ -40,7 +40,7 @@ UNSAFE = ("POST", "PUT", "PATCH", "DELETE")
 # Pages that are a form and nothing to read; the first two carry no student's name.
 ONLY_FORMS = {
     "routines:assign", "routines:add_student", "progress:rate", "progress:add_interruption",
-    "routines:change_block", "routines:rename_template",
+    "routines:change_block", "routines:rename_template", "progress:fix_day",
 }  # fmt: skip
 
 pytestmark = pytest.mark.django_db

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from hashlib import sha256
 from typing import Any
 
 from django import forms
@@ -24,6 +25,7 @@ from studio.words import WEEKDAYS
 
 SOONEST_DAYS_BACK = 31
 LATEST_DAYS_AHEAD = 366
+OWN_ANSWER = "if_running_"
 WHERE_TAKEN = (
     (IfRunning.AFTER.value, "Start after it"),
     (IfRunning.REPLACE.value, "Replace it"),
@@ -122,6 +124,12 @@ class AssignForm(ForStudents, PlanForm):
     def clashing(self) -> list[Student]:
         """The chosen students whose days are taken, each once."""
         return list({clash.student.pk: clash.student for clash in self.clashes}.values())
+
+    @property
+    def clash_mark(self) -> str:
+        """Whose days are taken and until when, as one word: a page asks anew when it changes."""
+        said = repr([(clash.student.pk, clash.block.last_day) for clash in self.clashes])
+        return sha256(said.encode()).hexdigest()[:16] if self.clashes else ""
 
     @property
     def one_by_one(self) -> list[forms.BoundField]:
@@ -228,7 +236,7 @@ def _day(day: date) -> str:
 
 
 def _own_name(student: Student) -> str:
-    return f"if_running_{student.public_id}"
+    return f"{OWN_ANSWER}{student.public_id}"
 
 
 _MONTH_FIELDS = ("first_day", "length_days", "weekdays_off")

@@ -62,7 +62,10 @@ def preview(request: TeacherRequest) -> HttpResponse:
     desk = Desk.of(request)
     form = desk.form(request.POST)
     form.is_valid()
-    context = {**_what_it_comes_to(desk, form), "is_preview": True}
+    # An answer that is being given must not be taken away: the question comes anew with new people.
+    taken = form.clash_mark if isinstance(form, AssignForm) else ""
+    anew = bool(request.htmx) and taken != request.POST.get("taken", "")
+    context = {**_what_it_comes_to(desk, form), "taken_anew": anew}
     return render(request, "routines/_preview.html", context)
 
 
@@ -167,6 +170,7 @@ def _what_it_comes_to(desk: Desk, form: AssignForm | AgainForm) -> dict[str, Any
         "again_is_on": isinstance(form, AgainForm),
         "sheets": _sheets(desk, written) if written else [],
         "short": _short(written) if written else [],
+        "taken": written,
         "clashes": written.clashes if written else [],
         "hurting": queries.hurting(form.chosen),
         "variant": variants.named(written.plan) if written and written.plan else None,

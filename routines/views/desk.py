@@ -18,7 +18,7 @@ from routines.engine.section import Pitch
 from routines.engine.variants import Variant
 from routines.forms.again import AgainForm
 from routines.forms.begin import begin_with, by_month, by_template, by_tier, by_variant
-from routines.forms.blocks import KEPT_FIELDS, NOTE_FIELDS, AssignForm
+from routines.forms.blocks import KEPT_FIELDS, NOTE_FIELDS, OWN_ANSWER, AssignForm
 from routines.forms.who import press
 from routines.models import Block
 from routines.queries import latest_blocks, same_again, setup_of, templates
@@ -103,7 +103,11 @@ class Desk:
         begun = begin_with(baseline(player), first_day=self.today)
         if len(chosen) == 1 and chosen[0].instrument == self._last_instrument(chosen[0]):
             begun |= self._once_more(chosen)
-        typed: Begun = {name: given[name] for name in KEPT_FIELDS if name in given}
+        typed: Begun = {
+            name: given[name]
+            for name in given
+            if name in KEPT_FIELDS or name.startswith(OWN_ANSWER)
+        }
         if typed.get("instrument", begun["instrument"]) != begun["instrument"]:
             typed = {name: typed[name] for name in typed if name not in NOTE_FIELDS}
         begun = begun | typed | {"students": ticked}

@@ -10,6 +10,7 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
+from progress.models import CheckIn
 from routines.models import Block
 from tests import makers
 
@@ -108,3 +109,18 @@ def test_the_same_again_for_a_group_is_one_press_and_the_assigning(studio, open_
     expect(desk.get_by_role("heading", name="Assigned")).to_be_visible()
     assert Block._base_manager.count() == 8
     assert press.count <= 5
+
+
+def test_a_wrong_day_is_found_and_put_right_in_four_presses_at_most(studio, open_desk, press):
+    nor, today = makers.a_student(studio), makers.today(studio)
+    makers.a_check_in(nor, block=makers.a_block(nor), day=today)
+    meant = today - timedelta(days=1)
+    desk = open_desk()
+
+    press(desk.get_by_role("link", name="Nor", exact=True))
+    press(desk.get_by_role("link", name="Wrong day?"))
+    press(desk.get_by_role("button", name=f"{meant:%a} {meant.day} {meant:%B}"))
+
+    expect(desk.get_by_text(f"It counts for {meant:%A} {meant.day} {meant:%B} now")).to_be_visible()
+    assert CheckIn._base_manager.filter(source="teacher", day=meant).exists()
+    assert press.count <= 4

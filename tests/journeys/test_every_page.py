@@ -16,7 +16,7 @@ from django.urls import get_resolver
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from progress.models import CheckIn
+from progress.models import CheckIn, SetAside
 from routines.models import Block
 from studio.models import Student
 from studio.words import Role
@@ -30,6 +30,7 @@ TEACHERS = {
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
     "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
     "routines:change_block", "routines:templates", "routines:rename_template",
+    "progress:fix_day",
     "progress:review", "progress:review_block",
 }  # fmt: skip
 STUDENTS = {
@@ -53,6 +54,7 @@ ELSEWHERE = {
     "routines:preview": "a part of the assign page",
     "routines:undo_assign": "POST",
     "routines:remove_template": "POST",
+    "progress:put_back_check_in": "POST",
     "routines:put_back_template": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
@@ -125,6 +127,8 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     studio = asked[0].student.studio
     makers.a_template(studio, name="A removed one", removed_at=timezone.now())
     template = makers.a_template(studio, name="Baseline for the band")
+    moved, kept = CheckIn._base_manager.filter(student__public_id=student).order_by("-day")[:2]
+    SetAside._base_manager.create(check_in=moved, made_at=timezone.now())
     several = "&".join(f"students={row.public_id}" for row in Student._base_manager.all()[:4])
     sign_in(laptop, demo)
 
@@ -135,6 +139,7 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         "/lessons", f"/students/{student}/lesson", f"/students/{student}/interruptions/new",
         f"/blocks/assign?{several}&pitch=concert", f"/blocks/assign?{several}&apply=again",
         "/templates", f"/templates/{template.public_id}/name",
+        f"/check-ins/{moved.public_id}/day", f"/check-ins/{kept.public_id}/day",
         f"/blocks/{running}/change",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)

@@ -275,6 +275,18 @@ def test_the_preview_says_whose_days_are_taken_before_anything_is_sent(desk, thr
     assert 'id="taken" hx-swap-oob="true"' in said
 
 
+def test_an_answer_that_is_being_given_is_not_asked_for_again(desk, three_with_blocks):
+    asked = {"headers": {"hx-request": "true"}}
+    first = desk.post("/blocks/preview", typed(*three_with_blocks), **asked)
+    mark = first.context["form"].clash_mark
+
+    same = desk.post("/blocks/preview", typed(*three_with_blocks, taken=mark), **asked)
+    fewer = desk.post("/blocks/preview", typed(*three_with_blocks[:2], taken=mark), **asked)
+
+    assert 'id="taken"' not in same.content.decode()
+    assert 'id="taken" hx-swap-oob="true"' in fewer.content.decode()
+
+
 def test_an_order_for_single_answers_is_taken_back_as_one(desk, studio, three_with_blocks):
     ada, bo, _ = three_with_blocks
     answers = {"if_running": "after", f"if_running_{bo.public_id}": "replace"}
