@@ -80,6 +80,29 @@ class CheckIn(Public, Rated):
         return f"{self.student} on {self.day}"
 
 
+class SetAside(models.Model):
+    """A check-in that a teacher set aside because it was filed for the wrong day.
+
+    What was typed stays as it came. `moved_to` is the teacher's copy of it on another day; without
+    one the check-in was taken out.
+    """
+
+    check_in = models.OneToOneField(CheckIn, on_delete=models.CASCADE, related_name="set_aside")
+    moved_to = models.OneToOneField(
+        CheckIn, null=True, blank=True, on_delete=models.CASCADE, related_name="moved_from"
+    )
+    by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
+    made_at = models.DateTimeField()
+
+    objects: ClassVar[models.Manager["SetAside"]] = ScopedManager(
+        studio="check_in__student__studio"
+    )
+
+    def __str__(self) -> str:
+        where = self.moved_to.day if self.moved_to else "nowhere"
+        return f"{self.check_in} to {where}"
+
+
 class NotToday(Public):
     """A day on which the student says why there was no session."""
 

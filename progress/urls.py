@@ -5,6 +5,7 @@ from django.urls import path
 from progress.views import (
     check_in,
     downloads,
+    fix_day,
     interruptions,
     lesson,
     my_month,
@@ -45,6 +46,8 @@ urlpatterns = [
         interruptions.remove_interruption,
         name="remove_interruption",
     ),
+    path("check-ins/<slug:check_in_id>/day", fix_day.fix_day, name="fix_day"),
+    path("check-ins/<slug:check_in_id>/put-back", fix_day.put_back, name="put_back_check_in"),
     path("review", review.review, name="review"),
     path("review/<slug:block_id>", review.review_block, name="review_block"),
     path("decisions/<slug:decision_id>/undo", review.undo, name="undo_decision"),

@@ -1,15 +1,16 @@
-"""What is played: a student's month-long blocks and the versions of each."""
+"""What is played: a student's month-long blocks, the versions of each, a studio's templates."""
 
 from datetime import date, timedelta
 from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Lower
 from django_scopes import ScopedManager
 
 from routines.engine import dynamics, plan, walk
 from routines.engine.instruments import Clef, Setup
-from studio.models import Public, Student, User
+from studio.models import Public, Student, Studio, User
 
 
 class Block(Public):
@@ -131,4 +132,73 @@ class BlockVersion(models.Model):
                 compensating=self.compensating,
                 f_attachment=self.f_attachment,
             ),
+        )
+
+
+class Template(Public):
+    """A block that a studio keeps by name to begin others with; what is made from it is a copy.
+
+    The notes are written for its instrument as that is usually built. One that was removed can be
+    put back for a while.
+    """
+
+    studio = models.ForeignKey(Studio, on_delete=models.CASCADE)
+    name = models.CharField(max_length=60)
+    instrument = models.CharField(max_length=40)
+    pitch = models.CharField(max_length=10, default="own")
+    start_note = models.PositiveSmallIntegerField()
+    low_note = models.PositiveSmallIntegerField()
+    top_note = models.PositiveSmallIntegerField(null=True, blank=True)
+    back = models.CharField(max_length=20)
+    hold = models.PositiveSmallIntegerField()
+    rest = models.PositiveSmallIntegerField()
+    tempo = models.PositiveSmallIntegerField()
+    dynamics = models.CharField(max_length=40)
+    length_days = models.PositiveSmallIntegerField(default=28)
+    weekdays_off = models.JSONField(default=list)
+    aim = models.CharField(max_length=20, blank=True)
+    made_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
+    made_at = models.DateTimeField()
+    removed_at = models.DateTimeField(null=True, blank=True)
+
+    objects: ClassVar[models.Manager["Template"]] = ScopedManager(studio="studio")
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                "studio",
+                Lower("name"),
+                condition=Q(removed_at__isnull=True),
+                name="template_name_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(hold__gte=plan.HOLD_LIMITS[0], hold__lte=plan.HOLD_LIMITS[1])
+                & Q(rest__gte=plan.REST_LIMITS[0], rest__lte=plan.REST_LIMITS[1])
+                & Q(tempo__gte=plan.TEMPO_LIMITS[0], tempo__lte=plan.TEMPO_LIMITS[1])
+                & Q(length_days__gte=plan.LENGTH_LIMITS[0], length_days__lte=plan.LENGTH_LIMITS[1]),
+                name="template_playable",
+            ),
+            models.CheckConstraint(
+                condition=Q(low_note__lte=F("start_note"))
+                & (Q(top_note__isnull=True) | Q(top_note__gte=F("start_note"))),
+                name="template_low_start_top",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def plan(self) -> plan.BlockPlan:
+        """What it asks, in the engine's words."""
+        return plan.BlockPlan(
+            instrument=self.instrument,
+            start_note=self.start_note,
+            low_note=self.low_note,
+            top_note=self.top_note,
+            back=walk.WayBack(self.back),
+            hold=self.hold,
+            rest=self.rest,
+            tempo=self.tempo,
+            dynamics=dynamics.parse(self.dynamics),
         )

@@ -1,17 +1,18 @@
 """What is read about blocks."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from itertools import pairwise, takewhile
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 
+from routines.engine import instruments, section
 from routines.engine.instruments import Clef, Setup
 from routines.engine.pauses import Pause
-from routines.engine.plan import BlockPlan
+from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import changed
-from routines.models import Block, BlockVersion
+from routines.models import Block, BlockVersion, Template
 from studio.models import Interruption, Student
 from studio.queries import pausing
 
@@ -44,6 +45,74 @@ def last_over(blocks: Iterable[Block], day: date) -> Block | None:
     """Choose the block that ended last before a day, or None."""
     over = [block for block in blocks if block.last_day < day and _came_about(block)]
     return max(over, key=lambda row: row.last_day, default=None)
+
+
+def latest_blocks(students: Iterable[Student], day: date) -> dict[int, Block]:
+    """Read the block that each student has on a day, else the one that ended last, by student.
+
+    In two queries; whoever has had none is left out.
+    """
+    rows: dict[int, list[Block]] = {}
+    wanted = [student.pk for student in students]
+    for block in Block.objects.filter(student_id__in=wanted, first_day__lte=day):
+        rows.setdefault(block.student_id, []).append(block)
+    chosen = {pk: running(blocks, day) or last_over(blocks, day) for pk, blocks in rows.items()}
+    found = {pk: block for pk, block in chosen.items() if block is not None}
+    versions = Prefetch("versions", queryset=_versions(), to_attr="version_rows")
+    prefetch_related_objects(list(found.values()), versions)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """What a student played last, to be played once more: the block, the plan, the next month."""
+
+    student: Student
+    block: Block
+    plan: BlockPlan
+    month: Month
+
+
+def same_again(students: Sequence[Student], day: date) -> list[Again]:
+    """Say what each student's last block comes to once more, from the first day that is free.
+
+    The plan is carried over to what the student plays now. Whoever has had no block is left out.
+    """
+    blocks = latest_blocks(students, day)
+    found = []
+    for student in students:
+        block = blocks.get(student.pk)
+        if block is None:
+            continue
+        player = instruments.by_id(student.instrument)
+        asked = version_on(block, block.last_day).plan
+        month = Month(
+            first_day=max(day, block.last_day + timedelta(days=1)),
+            length_days=block.length_days,
+            weekdays_off=frozenset(block.weekdays_off),
+        )
+        begins = first_free_day(student, month)
+        found.append(
+            Again(
+                student=student,
+                block=block,
+                plan=section.carry(asked, player, setup_of(student, student.instrument)),
+                month=replace(month, first_day=begins),
+            )
+        )
+    return found
+
+
+def templates() -> QuerySet[Template]:
+    """List the studio's templates, by their names."""
+    rows: QuerySet[Template] = Template.objects.filter(removed_at__isnull=True)
+    return rows.order_by("name", "pk")
+
+
+def templates_removed_since(moment: datetime) -> QuerySet[Template]:
+    """List the templates that were removed lately, the last one first."""
+    rows: QuerySet[Template] = Template.objects.filter(removed_at__gte=moment)
+    return rows.order_by("-removed_at", "pk")
 
 
 def times_in_a_row(blocks: Iterable[Block], block: Block) -> int:
@@ -121,6 +190,15 @@ def clashes(students: Iterable[Student], *, first_day: date, last_day: date) -> 
     ]
 
 
+def first_free_day(student: Student, month: Month) -> date:
+    """Find the first day on or after the month's from which its whole length is free."""
+    length = timedelta(days=month.length_days - 1)
+    first_day = month.first_day
+    while taken := clashes([student], first_day=first_day, last_day=first_day + length):
+        first_day = max(clash.block.last_day for clash in taken) + timedelta(days=1)
+    return first_day
+
+
 def as_pauses(interruptions: Iterable[Interruption]) -> list[Pause]:
     """Put interruptions into the engine's words: those that stop a block's days from counting."""
     return [Pause(first_day=row.first_day, last_day=row.last_day) for row in pausing(interruptions)]
@@ -154,9 +232,13 @@ def _came_about(block: Block) -> bool:
     return block.last_day >= block.first_day
 
 
+def _versions() -> QuerySet[BlockVersion]:
+    rows: QuerySet[BlockVersion] = BlockVersion.objects.order_by("from_day", "pk")
+    return rows
+
+
 def _blocks() -> QuerySet[Block]:
-    versions = BlockVersion.objects.order_by("from_day", "pk")
     blocks: QuerySet[Block] = Block.objects.order_by("-first_day", "-pk").prefetch_related(
-        Prefetch("versions", queryset=versions, to_attr="version_rows")
+        Prefetch("versions", queryset=_versions(), to_attr="version_rows")
     )
     return blocks

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from routines.views import blocks, change, downloads, player, roster, students
+from routines.views import blocks, change, downloads, player, roster, students, templates
 
 app_name = "routines"
 
@@ -25,5 +25,9 @@ urlpatterns = [
     ),
     path("blocks/<slug:block_id>/walk.mid", downloads.walk, {"kind": "mid"}, name="sound"),
     path("students/<slug:student_id>/calendar.ics", downloads.days, name="calendar"),
+    path("templates", templates.templates, name="templates"),
+    path("templates/<slug:template_id>/name", templates.rename_template, name="rename_template"),
+    path("templates/<slug:template_id>/delete", templates.remove, name="remove_template"),
+    path("templates/<slug:template_id>/put-back", templates.put_back, name="put_back_template"),
     path("practice/<slug:student_id>/session", player.play, name="session"),
 ]

@@ -19,9 +19,11 @@ from progress.engine.check_in import NoSession, Source
 from progress.models import CheckIn, Decision, NotToday
 from routines.engine import instruments
 from routines.engine.plan import DEFAULT_LENGTH, SUNDAY, BlockPlan, baseline
+from routines.engine.section import Pitch
 from routines.engine.variants import Variant
-from routines.models import Block, BlockVersion
+from routines.models import Block, BlockVersion, Template
 from routines.queries import setup_of, version_on
+from routines.services.templates import Kept, remove_template, save_template
 from routines.services.versions import write_version
 from studio import secrets
 from studio.access import practice_day
@@ -182,6 +184,32 @@ def a_version(
             by=by,  # type: ignore[arg-type]
             moment=moment or timezone.now(),
         )
+
+
+def a_template(
+    studio: Studio,
+    *,
+    name: str = "Horns in autumn",
+    plan: BlockPlan | None = None,
+    pitch: Pitch = Pitch.OWN,
+    by: User | None = None,
+    moment: datetime | None = None,
+    removed_at: datetime | None = None,
+    **kept: Any,
+) -> Template:
+    fields: dict[str, Any] = {"length_days": DEFAULT_LENGTH, "weekdays_off": frozenset({SUNDAY})}
+    asked = Kept(plan=plan or a_plan(), pitch=pitch, **(fields | kept))
+    with scopes_disabled():
+        template = save_template(
+            studio,
+            asked,
+            name=name,
+            by=by,  # type: ignore[arg-type]
+            moment=moment or timezone.now(),
+        )
+        if removed_at is not None:
+            remove_template(template, moment=removed_at)
+    return template
 
 
 def a_check_in(

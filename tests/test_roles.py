@@ -44,7 +44,7 @@ UNSAFE = ("POST", "PUT", "PATCH", "DELETE")
 # Pages that are a form and nothing to read; the first two carry no student's name.
 ONLY_FORMS = {
     "routines:assign", "routines:add_student", "progress:rate", "progress:add_interruption",
-    "routines:change_block",
+    "routines:change_block", "routines:rename_template", "progress:fix_day",
 }  # fmt: skip
 
 pytestmark = pytest.mark.django_db
@@ -129,6 +129,9 @@ def world() -> World:
             "batch": block.batch,
             "block_id": block.public_id,
             "decision_id": makers.a_decision(block, by=teacher).public_id,
+            "template_id": makers.a_template(
+                studio, name=f"Template {CANARY}", by=teacher
+            ).public_id,
             "kind": "sent",
             "answer": "confirm",
             "reason": "no-time",
@@ -272,7 +275,7 @@ def test_the_teacher_sees_what_a_cover_teacher_does_not(world):
         "studio:answer_phone", "studio:offer", "studio:close_discomfort",
         "progress:end_interruption",
     }  # fmt: skip
-    assert links >= ONLY_FORMS - {"routines:add_student"}
+    assert links >= ONLY_FORMS - {"routines:add_student", "routines:rename_template"}
 
 
 @pytest.mark.parametrize("address", addresses(), ids=lambda one: one.name)

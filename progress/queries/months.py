@@ -173,10 +173,12 @@ def student_month(student: Student, day: date, *, block: Block | None = None) ->
 
 
 def standing_check_ins() -> QuerySet[CheckIn]:
-    """All check-ins but those of phones that were refused, which are set aside."""
-    rows: QuerySet[CheckIn] = CheckIn.objects.exclude(
-        grant__state=GrantState.REFUSED
-    ).select_related("version")
+    """All check-ins but those set aside: of refused phones, and filed for a wrong day."""
+    rows: QuerySet[CheckIn] = (
+        CheckIn.objects.filter(set_aside__isnull=True)
+        .exclude(grant__state=GrantState.REFUSED)
+        .select_related("version")
+    )
     return rows.order_by("day", "done_at", "pk")
 
 

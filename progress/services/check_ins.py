@@ -2,17 +2,18 @@
 
 from datetime import date, datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
 
 from progress.engine.check_in import Discomfort, NoSession, Source
-from progress.models import CheckIn, NotToday
+from progress.models import CheckIn, NotToday, SetAside
+from progress.queries.fix_day import days_to_move, set_aside_of
 from routines.queries import blocks_of, running, version_on
 from routines.services.locks import lock_students
-from studio.models import Grant
+from studio.models import Grant, User, new_public_id
 from studio.services import wellbeing
-from studio.words import HowMuch, InterruptionKind, Place
+from studio.words import HowMuch, InterruptionKind, Place, day_in_words
 
 
 class CheckInError(ValueError):
@@ -68,6 +69,57 @@ def _tell_if_it_hurt(check_in: CheckIn) -> None:
             place=Place(check_in.place) if check_in.place else None,
             how_much=HowMuch(check_in.discomfort),
         )
+
+
+def move_check_in(check_in: CheckIn, *, day: date, today: date, by: User, moment: datetime) -> None:
+    """Put a check-in that was filed for the wrong day on another, as the teacher's copy.
+
+    The row that was filed stays as it came, set aside. A copy is never moved on: what was filed is
+    put on the new day instead. A day that cannot be raises CheckInError. What hurt stays where it
+    was told, open until a teacher closes it.
+    """
+    with transaction.atomic():
+        lock_students([check_in.student_id])
+        filed = put_back_check_in(check_in)
+        if day == filed.day:
+            return
+        block = running(blocks_of(filed.student), day)
+        if block is None or day not in days_to_move(filed, today):
+            message = (
+                f"{filed.student.name}’s check-in cannot go to {day_in_words(day)}: choose one of "
+                "the days on the page."
+            )
+            raise CheckInError(message)
+        copy: CheckIn = CheckIn.objects.get(pk=filed.pk)
+        copy.pk, copy.public_id, copy.key = None, new_public_id(), uuid4()
+        copy._state.adding = True  # noqa: SLF001 - Django's own way to copy a row
+        copy.day, copy.block, copy.version = day, block, version_on(block, day)
+        copy.source = Source.TEACHER
+        copy.save()
+        SetAside.objects.create(check_in=filed, moved_to=copy, by=by, made_at=moment)
+
+
+def remove_check_in(check_in: CheckIn, *, by: User, moment: datetime) -> None:
+    """Take a check-in out of its day; what was typed stays, set aside, and can be put back."""
+    with transaction.atomic():
+        lock_students([check_in.student_id])
+        filed = put_back_check_in(check_in)
+        SetAside.objects.create(check_in=filed, by=by, made_at=moment)
+
+
+def put_back_check_in(check_in: CheckIn) -> CheckIn:
+    """Let a check-in count for the day it was filed for again, and hand that row back."""
+    with transaction.atomic():
+        lock_students([check_in.student_id])
+        aside = set_aside_of(check_in)
+        if aside is None:
+            return check_in
+        filed: CheckIn = aside.check_in
+        if aside.moved_to is not None:
+            aside.moved_to.delete()
+        SetAside.objects.filter(check_in=filed).delete()
+    filed.refresh_from_db()
+    return filed
 
 
 def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: datetime) -> NotToday:

@@ -15,7 +15,6 @@ from routines.engine.fingering import Fingering, Mechanism, Tubing
 from routines.engine.instrument_table import ROWS, Row
 
 WALK_DOWN_HALF_STEPS = 13
-_CONCERT_F = 5
 _THREE_OR_FOUR_VALVES = frozenset({"baritone", "euphonium", "tuba"})
 _FOURTH_VALVE_STANDS_FOR = ("13", "123")
 
@@ -190,13 +189,6 @@ def move(
     """Carry a note over: as many half steps from the other's start note, inside its chart."""
     moved = midi - from_instrument.start_note + to_instrument.start_note
     return max(tubing(to_instrument, setup).lowest, min(moved, to_instrument.highest))
-
-
-def concert_f(instrument: Instrument) -> int:
-    """Written note for a concert F shared by a group: the one nearest the start note."""
-    sounding = instrument.sounding(instrument.start_note)
-    below = (sounding - _CONCERT_F) % 12
-    return instrument.start_note + (-below if below <= 12 - below else 12 - below)
 
 
 def _takes_a_fourth_valve(instrument: Instrument) -> bool:

@@ -1,40 +1,54 @@
 """A block as a teacher builds it."""
 
-from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from datetime import date, timedelta
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+from hashlib import sha256
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.http import QueryDict
 
-from routines.engine import dynamics, instruments, plan, section, variants
+from routines.engine import instruments, section
 from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
 from routines.engine.plan import BlockPlan, Month
-from routines.engine.variants import Aim, Variant
-from routines.forms.plan import PlanForm, as_fields
+from routines.engine.section import Pitch, Short
+from routines.engine.variants import Aim
+from routines.forms.plan import PlanForm
+from routines.forms.who import ForStudents
+from routines.forms.wording import speak_plainly
 from routines.queries import Clash, clashes, setup_of
-from routines.services.assign import IfRunning
-from studio.models import Student, new_public_id
-from studio.queries import told_apart
+from routines.services.assign import IfRunning, Order, Own
+from routines.services.templates import Kept
+from studio.models import Student, User
 from studio.words import WEEKDAYS
 
 SOONEST_DAYS_BACK = 31
 LATEST_DAYS_AHEAD = 366
+OWN_ANSWER = "if_running_"
+WHERE_TAKEN = (
+    (IfRunning.AFTER.value, "Start after it"),
+    (IfRunning.REPLACE.value, "Replace it"),
+    (IfRunning.SKIP.value, "Leave out"),
+)
 
 
-class AssignForm(PlanForm):
+class AssignForm(ForStudents, PlanForm):
     """A block as a teacher builds it, and for whom."""
 
     field_order = ("students", "instrument", "batch")
 
-    students = forms.MultipleChoiceField(
-        label="Students", widget=forms.CheckboxSelectMultiple, required=False
+    pitch = forms.TypedChoiceField(
+        label="For several players",
+        choices=(
+            (Pitch.OWN.value, "From each one’s own start note"),
+            (Pitch.CONCERT.value, "In one concert pitch"),
+        ),
+        coerce=Pitch,
+        empty_value=Pitch.OWN,
+        required=False,
+        widget=forms.RadioSelect,
     )
-    batch = forms.RegexField(r"^[0-9a-f]{16}$", required=False, widget=forms.HiddenInput)
     first_day = forms.DateField(
         label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
@@ -53,19 +67,9 @@ class AssignForm(PlanForm):
         empty_value=None,
         required=False,
     )
-    message = forms.CharField(
-        label="A word to the student",
-        max_length=500,
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
-    )
     if_running = forms.TypedChoiceField(
         label="Where these days are taken",
-        choices=(
-            (IfRunning.AFTER.value, "Start after it"),
-            (IfRunning.REPLACE.value, "Replace it"),
-            (IfRunning.SKIP.value, "Leave them out"),
-        ),
+        choices=WHERE_TAKEN,
         coerce=IfRunning,
         empty_value=None,
         required=False,
@@ -82,21 +86,19 @@ class AssignForm(PlanForm):
         today: date,
         **kwargs: Any,
     ) -> None:
-        super().__init__(*args, instrument=instrument, setup=setup, naming=naming, **kwargs)
-        self.fields["students"].error_messages["invalid_choice"] = (
-            "A student you ticked is not on your list any more: look through the ticks again."
+        super().__init__(
+            *args,
+            choose_from=choose_from,
+            today=today,
+            instrument=instrument,
+            setup=setup,
+            naming=naming,
+            **kwargs,
         )
-        self.choose_from = {student.public_id: student for student in choose_from}
-        self.today = today
         self.month: Month | None = None
         self.clashes: list[Clash] = []
-        self.offer("students", _names(choose_from))
-
-    @property
-    def chosen(self) -> list[Student]:
-        """The students ticked so far, in the order of the list."""
-        ticked = set(self["students"].value() or ())
-        return [row for public_id, row in self.choose_from.items() if public_id in ticked]
+        asked = [row for row in choose_from if self.is_bound and _own_name(row) in self.data]
+        self._ask_one_by_one(asked)
 
     def clean_first_day(self) -> date:
         """Keep the first day near enough to be meant."""
@@ -112,84 +114,131 @@ class AssignForm(PlanForm):
         """Build the plan and the month; each PlanError goes to the field it names."""
         data = super().clean()
         self.month = self.build(Month, _MONTH_FIELDS)
+        if self.month is not None and self.chosen:
+            self.clashes = clashes(
+                self.chosen, first_day=self.month.first_day, last_day=self.month.last_day
+            )
         return data
+
+    @property
+    def clashing(self) -> list[Student]:
+        """The chosen students whose days are taken, each once."""
+        return list({clash.student.pk: clash.student for clash in self.clashes}.values())
+
+    @property
+    def clash_mark(self) -> str:
+        """Whose days are taken and until when, as one word: a page asks anew when it changes."""
+        said = repr([(clash.student.pk, clash.block.last_day) for clash in self.clashes])
+        return sha256(said.encode()).hexdigest()[:16] if self.clashes else ""
+
+    @property
+    def one_by_one(self) -> list[forms.BoundField]:
+        """A question for each student whose days are taken, where there are several."""
+        if len(self.clashing) < 2:
+            return []
+        self._ask_one_by_one(row for row in self.clashing if _own_name(row) not in self.fields)
+        ends: dict[str, date] = {}
+        for clash in self.clashes:
+            name = _own_name(clash.student)
+            ends[name] = max(clash.block.last_day, ends.get(name, clash.block.last_day))
+            self.fields[name].label = f"{clash.student.name}, to {_day(ends[name])}"
+        return [self[name] for name in ends]
+
+    @property
+    def is_split(self) -> bool:
+        """Whether some student has an answer of the own to where the days are taken."""
+        return any(field.value() for field in self.one_by_one)
 
     def plan_for(self, student: Student) -> BlockPlan:
         """Carry the plan over to a student's own instrument."""
         assert self.plan is not None  # noqa: S101 - only asked for after a clean
         player = instruments.by_id(student.instrument)
-        return section.carry(self.plan, player, setup_of(student, student.instrument))
+        in_one_pitch = self.cleaned_data.get("pitch") is Pitch.CONCERT
+        carry = section.in_concert if in_one_pitch else section.carry
+        return carry(self.plan, player, setup_of(student, student.instrument))
+
+    def short_for(self, student: Student) -> Short:
+        """Say what of the plan does not fit a student's instrument."""
+        assert self.plan is not None  # noqa: S101 - only asked for after a clean
+        return section.falls_short(self.plan, self.plan_for(student))
 
     def check_for_assigning(self) -> bool:
         """Hold the form against what assigning needs besides a plan: students, and free days."""
-        if not self.chosen and "students" not in self.errors:
-            self.add_error("students", "Nobody is ticked: tick at least one student.")
+        self.refuse_nobody()
         if not self.is_valid() or self.month is None:
             return False
-        self.clashes = clashes(
-            self.chosen, first_day=self.month.first_day, last_day=self.month.last_day
-        )
-        choice = self.cleaned_data["if_running"]
-        if self.clashes and choice is None:
-            self.add_error("if_running", self._about_clashes())
-        if choice is IfRunning.SKIP and len({clash.student for clash in self.clashes}) == len(
-            self.chosen
-        ):
+        choices = {row: self._choice_for(row) for row in self.clashing}
+        if undecided := [row for row, choice in choices.items() if choice is None]:
+            self.add_error("if_running", self._about(undecided))
+        elif list(choices.values()) == [IfRunning.SKIP] * len(self.chosen):
             self.add_error("if_running", "This leaves out everybody you ticked: choose another.")
         return self.is_valid()
 
-    def _about_clashes(self) -> str:
+    def order(self, *, by: User, moment: datetime) -> Order:
+        """Write the order: one month for all, and what was chosen for single students."""
+        assert self.month is not None  # noqa: S101 - checked by check_for_assigning
+        data = self.cleaned_data
+        return Order(
+            plans=[(student, self.plan_for(student)) for student in self.chosen],
+            month=self.month,
+            by=by,
+            moment=moment,
+            batch=data["batch"],
+            aim=data["aim"],
+            message=data["message"],
+            if_running=data["if_running"] or IfRunning.SKIP,
+            own={row.pk: Own(if_running=self._choice_for(row)) for row in self.clashing},
+        )
+
+    def kept(self) -> Kept | None:
+        """Say what a template would keep, or None while something is not in order."""
+        if self.plan is None or self.month is None:
+            return None
+        return Kept(
+            plan=self.plan,
+            pitch=self.cleaned_data["pitch"],
+            length_days=self.month.length_days,
+            weekdays_off=self.month.weekdays_off,
+            aim=self.cleaned_data["aim"],
+        )
+
+    def _choice_for(self, student: Student) -> IfRunning | None:
+        """Say what happens where a student's days are taken: the own answer, else that for all."""
+        own: IfRunning | None = self.cleaned_data.get(_own_name(student))
+        return own or self.cleaned_data.get("if_running")
+
+    def _ask_one_by_one(self, students: Iterable[Student]) -> None:
+        asked: dict[str, forms.Field] = {
+            _own_name(student): forms.TypedChoiceField(
+                label=student.name,
+                choices=(("", "As for all of them"), *WHERE_TAKEN),
+                coerce=IfRunning,
+                empty_value=None,
+                required=False,
+            )
+            for student in students
+        }
+        speak_plainly(asked)
+        self.fields |= asked
+
+    def _about(self, students: Sequence[Student]) -> str:
+        asked = {student.pk for student in students}
         said = [
-            f"{clash.student.name} has a block to {clash.block.last_day:%d %B}."
+            f"{clash.student.name} has a block to {_day(clash.block.last_day)}."
             for clash in self.clashes
+            if clash.student.pk in asked
         ]
         return " ".join([*said, "Choose what happens."])
 
 
-def _names(students: Sequence[Student]) -> list[tuple[str, str]]:
-    """Name the students to tick; two of one name are told apart by their instruments, or more."""
-    often = Counter(row.name for row in students)
-    apart = told_apart(students)
-    named = []
-    for row in students:
-        words = [row.name]
-        if often[row.name] > 1:
-            words += [instruments.by_id(row.instrument).name, apart.get(row.pk, "")]
-        named.append((row.public_id, ", ".join(filter(None, words))))
-    return named
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"
+
+
+def _own_name(student: Student) -> str:
+    return f"{OWN_ANSWER}{student.public_id}"
 
 
 _MONTH_FIELDS = ("first_day", "length_days", "weekdays_off")
 NOTE_FIELDS = ("instrument", "start_note", "low_note", "top_note")
 KEPT_FIELDS = tuple(AssignForm.base_fields)
-
-
-def begin_with(base: BlockPlan, *, first_day: date) -> dict[str, Any]:
-    """Fill the builder with a plan: what a teacher starts to change."""
-    return {
-        **as_fields(base),
-        "batch": new_public_id(),
-        "first_day": first_day,
-        "length_days": plan.DEFAULT_LENGTH,
-        "weekdays_off": [str(plan.SUNDAY)],
-    }
-
-
-def by_variant(variant: Variant, begun: Mapping[str, Any]) -> dict[str, Any]:
-    """Say which of the builder's fields a variant sets, and to what; the others stay."""
-    try:
-        now = dynamics.parse(str(begun["dynamics"]))
-    except dynamics.DynamicsError:
-        now = dynamics.MEZZO_FORTE
-    player = instruments.by_id(str(begun["instrument"]))
-    applied = variants.apply(variant, replace(plan.baseline(player), dynamics=now))
-    counts = {} if variant is Variant.CONTRAST else {"hold": applied.hold, "rest": applied.rest}
-    return {"dynamics": str(applied.dynamics), **counts}
-
-
-def as_typed(values: Mapping[str, Any]) -> QueryDict:
-    """Say a form's first values as if they had been sent."""
-    typed = QueryDict(mutable=True)
-    for name, value in values.items():
-        typed.setlist(name, value if isinstance(value, list) else [str(value)])
-    return typed

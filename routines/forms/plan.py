@@ -33,19 +33,24 @@ def dynamics_choices() -> list[tuple[str, list[tuple[str, str]]]]:
     ]
 
 
-def note_choices(instrument: str, setup: Setup, naming: Naming) -> list[tuple[str, str]]:
-    """List an instrument's notes from the lowest up, with the one it starts on marked."""
+def note_choices(
+    instrument: str, setup: Setup, naming: Naming, *, in_concert: bool = False
+) -> list[tuple[str, str]]:
+    """List an instrument's notes from the lowest up, with the one it starts on marked.
+
+    In concert, a note is named by what sounds, with what the player reads beside it.
+    """
     player = instruments.by_id(instrument)
     marks = {player.start_note: "usual start", player.low_note: "usual low note"}
-    return [
-        (
-            str(row.written),
-            f"{notes.with_octave(row.written, naming)} ({marks[row.written]})"
-            if row.written in marks
-            else notes.with_octave(row.written, naming),
-        )
-        for row in instruments.chart(player, setup)
-    ]
+    listed = []
+    for row in instruments.chart(player, setup):
+        words = notes.with_octave(row.written, naming)
+        if in_concert:
+            written = f", written {words}" if player.transposition else ""
+            words = f"Concert {notes.with_octave(row.sounding, naming)}{written}"
+        mark = f" ({marks[row.written]})" if row.written in marks else ""
+        listed.append((str(row.written), words + mark))
+    return listed
 
 
 class PlanForm(forms.Form):
@@ -76,13 +81,19 @@ class PlanForm(forms.Form):
     )
 
     def __init__(
-        self, *args: Any, instrument: str, setup: Setup, naming: Naming, **kwargs: Any
+        self,
+        *args: Any,
+        instrument: str,
+        setup: Setup,
+        naming: Naming,
+        in_concert: bool = False,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         speak_plainly(self.fields)
         self.setup = setup
         self.plan: BlockPlan | None = None
-        listed = note_choices(instrument, setup, naming)
+        listed = note_choices(instrument, setup, naming, in_concert=in_concert)
         self.offer("instrument", [(row.id, row.name) for row in instruments.INSTRUMENTS])
         self.offer("start_note", listed)
         self.offer("low_note", listed)

@@ -1,6 +1,6 @@
 """Handing blocks out, and taking them back."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -13,7 +13,7 @@ from django.db.models import RestrictedError
 from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import Aim, named
 from routines.models import Block
-from routines.queries import clashes
+from routines.queries import clashes, first_free_day
 from routines.services.locks import lock_students
 from routines.services.pauses import follow_pauses
 from routines.services.versions import OWN_COUNTS, write_version
@@ -31,8 +31,20 @@ class IfRunning(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Own:
+    """What one student has instead of the rest of an order; None is as for all."""
+
+    month: Month | None = None
+    aim: Aim | None = None
+    if_running: IfRunning | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What a teacher hands out: whose plan is which, for which month, and why."""
+    """What a teacher hands out: whose plan is which, for which month, and why.
+
+    `own` says what is different for single students, by their number in the table.
+    """
 
     plans: Sequence[tuple[Student, BlockPlan]]
     month: Month
@@ -42,6 +54,17 @@ class Order:
     aim: Aim | None = None
     message: str = ""
     if_running: IfRunning = IfRunning.SKIP
+    own: Mapping[int, Own] = field(default_factory=dict)
+
+    def of(self, student: Student) -> "Order":
+        """Return the order as it is for one student."""
+        own = self.own.get(student.pk, Own())
+        return replace(
+            self,
+            month=own.month or self.month,
+            aim=own.aim or self.aim,
+            if_running=own.if_running or self.if_running,
+        )
 
 
 @dataclass(slots=True, kw_only=True)
@@ -66,11 +89,12 @@ def assign(order: Order) -> Assigned:
         if there := list(Block.objects.filter(batch=assigned.batch)):
             return replace(assigned, blocks=there)
         for student, plan in order.plans:
-            first_day = _free_day(student, order, assigned.batch)
+            theirs = order.of(student)
+            first_day = _free_day(student, theirs, assigned.batch)
             if first_day is None:
                 assigned.skipped.append(student)
             else:
-                block = _write_block(student, plan, order, first_day, assigned.batch)
+                block = _write_block(student, plan, theirs, first_day, assigned.batch)
                 assigned.blocks.append(block)
                 if follow_pauses(student):
                     block.refresh_from_db(fields=["extra_days"])
@@ -108,10 +132,17 @@ def _batch_of(order: Order) -> str:
     """
     if not order.batch:
         return new_public_id()
-    plans = [(student.pk, plan) for student, plan in order.plans]
-    month = (order.month.first_day, order.month.length_days, sorted(order.month.weekdays_off))
-    said = repr((order.batch, plans, month, order.aim, order.message, order.if_running))
+    said = repr(
+        (order.batch, order.message, [_said(student, plan, order) for student, plan in order.plans])
+    )
     return sha256(said.encode()).hexdigest()[:16]
+
+
+def _said(student: Student, plan: BlockPlan, order: Order) -> tuple[object, ...]:
+    theirs = order.of(student)
+    month = theirs.month
+    days = (month.first_day, month.length_days, sorted(month.weekdays_off))
+    return student.pk, plan, days, theirs.aim, theirs.if_running
 
 
 def _take_back(block: Block) -> bool:
@@ -156,16 +187,7 @@ def _free_day(student: Student, order: Order, batch: str) -> date | None:
             clash.block.ended_by_batch = batch
             clash.block.save(update_fields=["ended_on", "ended_by_batch"])
         return month.first_day
-    return _after_all(student, month)
-
-
-def _after_all(student: Student, month: Month) -> date:
-    """Find the first day on or after the month's from which its whole length is free."""
-    length = timedelta(days=month.length_days - 1)
-    first_day = month.first_day
-    while taken := clashes([student], first_day=first_day, last_day=first_day + length):
-        first_day = max(clash.block.last_day for clash in taken) + timedelta(days=1)
-    return first_day
+    return first_free_day(student, month)
 
 
 def _write_block(

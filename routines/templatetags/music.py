@@ -5,6 +5,7 @@ from django.utils.text import capfirst
 
 from routines.engine import instruments, notes
 from routines.engine.notes import Naming
+from routines.engine.plan import BlockPlan
 from routines.engine.variants import Variant
 from routines.engine.walk import Part
 from routines.models import Block
@@ -62,6 +63,26 @@ def _span(*seconds: float) -> str:
 def note(midi: int, naming: str = "letters") -> str:
     """Name a written note without its octave: 66 is "F♯"."""
     return notes.display(midi, Naming(naming))
+
+
+@register.filter
+def full_written(midi: int, naming: str = "letters") -> str:
+    """Name a written note with its octave: 66 is "F♯4"."""
+    return notes.with_octave(midi, Naming(naming))
+
+
+@register.filter
+def counts(plan: BlockPlan) -> str:
+    """Say how a plan is counted: "Hold 8 · Rest 8, 60 a minute, medium loud"."""
+    return f"Hold {plan.hold} · Rest {plan.rest}, {plan.tempo} a minute, {plan.dynamics.whole}"
+
+
+@register.filter
+def walk_notes(plan: BlockPlan, naming: str = "letters") -> str:
+    """Say where a walk goes: "G4 down to F♯3, top open"."""
+    start, low = full_written(plan.start_note, naming), full_written(plan.low_note, naming)
+    top = "open" if plan.top_note is None else full_written(plan.top_note, naming)
+    return f"{start} down to {low}, top {top}"
 
 
 @register.filter

@@ -1,44 +1,31 @@
 """Building a block, seeing what it comes to, and handing it out."""
 
-from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse, QueryDict
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from routines.engine import instruments, variants
-from routines.engine.instruments import Setup
-from routines.engine.notes import Naming
+from routines.engine.grades import Tier, first_block
 from routines.engine.pauses import extra_days
-from routines.engine.plan import baseline
-from routines.engine.variants import Variant
-from routines.forms.blocks import (
-    KEPT_FIELDS,
-    NOTE_FIELDS,
-    AssignForm,
-    as_typed,
-    begin_with,
-    by_variant,
-)
-from routines.queries import (
-    assigned_together,
-    blocks_of,
-    last_over,
-    pauses_of,
-    running,
-    setup_of,
-    version_on,
-)
+from routines.engine.section import Short
+from routines.forms.again import AgainForm
+from routines.forms.begin import as_typed
+from routines.forms.blocks import AssignForm
+from routines.forms.templates import TemplateForm
+from routines.forms.who import who
+from routines.queries import assigned_together, pauses_of, templates
 from routines.services import assign as orders
+from routines.services.templates import TemplateError, save_template
 from routines.sheet import PlanSheet, sheet
-from routines.views.signed_out import keep_what_was_typed, typed_before
+from routines.views.desk import Desk
+from routines.views.signed_out import keep_what_was_typed
 from studio import access, queries
-from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student
 
@@ -48,16 +35,19 @@ from studio.models import Student
 @require_http_methods(["GET", "POST"])
 def assign(request: TeacherRequest) -> HttpResponse:
     """Build a block and give it to one or several students."""
-    if request.method == "GET" or "apply" in request.POST:
-        begun = _begun(request, request.POST if request.method == "POST" else request.GET)
-        form = _form(request, None, initial=begun)
-        figures = _form(request, as_typed(begun))
+    desk = Desk.of(request)
+    if request.method == "GET" or {"apply", "tick"} & set(request.POST):
+        begun = desk.begin(request, request.POST if request.method == "POST" else request.GET)
+        figures = desk.form(as_typed(begun))
         figures.is_valid()
-        return render(request, "routines/assign.html", _around(request, form, figures))
-    form = _form(request, request.POST)
+        form = desk.form(None, initial=begun)
+        return render(request, "routines/assign.html", _around(desk, form, figures))
+    form = desk.form(request.POST)
+    if "save" in request.POST and isinstance(form, AssignForm):
+        return _save(request, desk, form)
     if not form.check_for_assigning():
-        return render(request, "routines/assign.html", _around(request, form), status=422)
-    assigned = orders.assign(_order(request, form))
+        return render(request, "routines/assign.html", _around(desk, form), status=422)
+    assigned = orders.assign(form.order(by=request.user, moment=timezone.now()))
     _say(request, assigned)
     if not assigned.blocks:
         return redirect("routines:assign")
@@ -69,9 +59,14 @@ def assign(request: TeacherRequest) -> HttpResponse:
 @require_POST
 def preview(request: TeacherRequest) -> HttpResponse:
     """Show what the form as it stands comes to, for every instrument it goes to."""
-    form = _form(request, request.POST)
+    desk = Desk.of(request)
+    form = desk.form(request.POST)
     form.is_valid()
-    return render(request, "routines/_preview.html", _around(request, form))
+    # An answer that is being given must not be taken away: the question comes anew with new people.
+    taken = form.clash_mark if isinstance(form, AssignForm) else ""
+    anew = bool(request.htmx) and taken != request.POST.get("taken", "")
+    context = {**_what_it_comes_to(desk, form), "taken_anew": anew}
+    return render(request, "routines/_preview.html", context)
 
 
 @access.for_teacher
@@ -105,19 +100,23 @@ def undo_assign(request: TeacherRequest, batch: str) -> HttpResponse:
     return redirect("routines:assign")
 
 
-def _order(request: TeacherRequest, form: AssignForm) -> orders.Order:
-    data = form.cleaned_data
-    assert form.month is not None  # noqa: S101 - checked by check_for_assigning
-    return orders.Order(
-        plans=[(student, form.plan_for(student)) for student in form.chosen],
-        month=form.month,
-        by=request.user,
-        moment=timezone.now(),
-        batch=data["batch"],
-        aim=data["aim"],
-        message=data["message"],
-        if_running=data["if_running"] or orders.IfRunning.SKIP,
-    )
+def _save(request: TeacherRequest, desk: Desk, form: AssignForm) -> HttpResponse:
+    """Keep the block as a template, and go on with all that was typed."""
+    naming = TemplateForm(request.POST)
+    kept = form.kept() if form.is_valid() else None
+    saved = None
+    if naming.is_valid() and kept is not None:
+        name = naming.cleaned_data["called"]
+        try:
+            saved = save_template(
+                request.membership.studio, kept, name=name, by=request.user, moment=timezone.now()
+            )
+            naming = TemplateForm()
+        except TemplateError as error:
+            naming.add_error("called", str(error))
+    context = {**_around(desk, form), "keep": naming, "saved": saved}
+    status = 200 if saved or request.htmx else 422
+    return render(request, "routines/assign.html", context, status=status)
 
 
 def _say(request: TeacherRequest, assigned: orders.Assigned) -> None:
@@ -133,86 +132,49 @@ def _named(students: list[Student]) -> str:
     return ", ".join(student.name for student in students)
 
 
-def _form(
-    request: TeacherRequest,
-    data: QueryDict | None,
-    *,
-    initial: Mapping[str, Any] | None = None,
-) -> AssignForm:
-    """Make the builder's form with the notes of the instrument that it is written for."""
-    students = list(access.students_of(request.membership))
-    given = str((initial or data or {}).get("instrument", ""))
-    instrument = given if given in instruments.ids() else _first_instrument(students)
-    if data is not None and given != instrument:
-        # A hidden field has no place for an error: what the page did not send is put right.
-        data = data.copy()
-        data["instrument"] = instrument
-    ticked = data.getlist("students") if data is not None else (initial or {}).get("students", [])
-    readers = [row for row in students if row.public_id in ticked and row.instrument == instrument]
-    return AssignForm(
-        data,
-        initial=initial,
-        choose_from=students,
-        instrument=instrument,
-        setup=setup_of(readers[0], instrument) if readers else Setup(),
-        naming=Naming(request.membership.studio.note_naming),
-        today=practice_day(request.membership.studio, timezone.now()),
-    )
-
-
-def _first_instrument(students: list[Student]) -> str:
-    return students[0].instrument if students else instruments.ids()[0]
-
-
-def _begun(request: TeacherRequest, given: QueryDict) -> dict[str, Any]:
-    """Begin with what was given, over the variant asked for, over what is played now."""
-    students = list(access.students_of(request.membership))
-    given = given or typed_before(request, students) or given
-    ticked = given.getlist("students")
-    chosen = [row for row in students if row.public_id in ticked]
-    today = practice_day(request.membership.studio, timezone.now())
-    begun = _played_now(chosen, today) or begin_with(
-        baseline(instruments.by_id(_first_instrument(chosen or students))), first_day=today
-    )
-    typed: dict[str, Any] = {name: given[name] for name in KEPT_FIELDS if name in given}
-    if typed.get("instrument", begun["instrument"]) != begun["instrument"]:
-        typed = {name: typed[name] for name in typed if name not in NOTE_FIELDS}
-    begun = begun | typed | {"students": ticked}
-    if "hold" in typed:
-        begun["weekdays_off"] = given.getlist("weekdays_off")
-    asked = given.get("apply", "")
-    return begun | by_variant(Variant(asked), begun) if asked in set(Variant) else begun
-
-
-def _played_now(chosen: list[Student], today: date) -> dict[str, Any] | None:
-    """Begin with the block that the one chosen student has, to start when it ends."""
-    if len(chosen) != 1:
-        return None
-    blocks = blocks_of(chosen[0])
-    block = running(blocks, today) or last_over(blocks, today)
-    if block is None or block.instrument != chosen[0].instrument:
-        return None
-    first_day = max(today, block.last_day + timedelta(days=1))
-    plan = version_on(block, block.last_day).plan
-    begun = begin_with(plan, first_day=first_day)
-    return begun | {"weekdays_off": [str(day) for day in block.weekdays_off]}
-
-
 def _around(
-    request: TeacherRequest, form: AssignForm, figures: AssignForm | None = None
+    desk: Desk, form: AssignForm | AgainForm, figures: AssignForm | AgainForm | None = None
 ) -> dict[str, Any]:
-    """Gather what stands around the form: the figures, and who should be talked to first.
+    """Gather what stands around the form: whom to tick, what to begin with, the figures.
 
     A form that nobody has sent yet has no figures of its own; `figures` is its twin, as if sent.
     """
-    figures = figures or form
+    chosen = form.chosen
+    player = instruments.by_id(chosen[0].instrument if chosen else _instrument(form))
+    return {
+        **_what_it_comes_to(desk, figures or form),
+        "form": form,
+        "who": who(form, desk.running),
+        "variants": list(variants.COUNTS.items()),
+        "player": player,
+        "tiers": [(tier, first_block(tier, player)) for tier in Tier],
+        "templates": list(templates()),
+        "again_for": [row for row in chosen if row.pk in desk.latest],
+        "keep": TemplateForm(),
+        "saved": None,
+    }
+
+
+def _instrument(form: AssignForm | AgainForm) -> str:
+    given = str(form["instrument"].value()) if "instrument" in form.fields else ""
+    return given if given in instruments.ids() else instruments.ids()[0]
+
+
+def _what_it_comes_to(desk: Desk, form: AssignForm | AgainForm) -> dict[str, Any]:
+    """Gather the figures of a form that was sent, and who should be talked to first."""
+    written = form if isinstance(form, AssignForm) else None
     return {
         "form": form,
-        "sheets": _sheets(request, figures),
+        "naming": desk.naming,
+        "again": form.rows if isinstance(form, AgainForm) else [],
+        "again_is_on": isinstance(form, AgainForm),
+        "sheets": _sheets(desk, written) if written else [],
+        "short": _short(written) if written else [],
+        "taken": written,
+        "clashes": written.clashes if written else [],
         "hurting": queries.hurting(form.chosen),
-        "variants": list(variants.COUNTS.items()),
-        "variant": variants.named(figures.plan) if figures.plan else None,
-        "ends": _end(figures),
+        "variant": variants.named(written.plan) if written and written.plan else None,
+        "ends": _end(written) if written else None,
     }
 
 
@@ -224,15 +186,22 @@ def _end(form: AssignForm) -> date | None:
     return month.last_day if month else None
 
 
-def _sheets(request: TeacherRequest, form: AssignForm) -> list[tuple[PlanSheet, list[Student]]]:
+def _short(form: AssignForm) -> list[tuple[Student, Short]]:
+    """Say for whom the plan does not fit on the instrument, and by how much."""
+    if form.plan is None:
+        return []
+    found = ((student, form.short_for(student)) for student in form.chosen)
+    return [(student, short) for student, short in found if short]
+
+
+def _sheets(desk: Desk, form: AssignForm) -> list[tuple[PlanSheet, list[Student]]]:
     """Lay the plan out once for every different way that the chosen students read it."""
     if form.plan is None:
         return []
-    naming = Naming(request.membership.studio.note_naming)
     readers: dict[Any, list[Student]] = {form.plan: []} if not form.chosen else {}
     for student in form.chosen:
         readers.setdefault(form.plan_for(student), []).append(student)
     return [
-        (sheet(plan, naming=naming, month=form.month), students)
+        (sheet(plan, naming=desk.naming, month=form.month), students)
         for plan, students in readers.items()
     ]

@@ -15,9 +15,10 @@ from allauth.mfa.totp.internal.auth import format_hotp_value, hotp_value
 from axe_playwright_python.sync_playwright import Axe
 from django.core.management import call_command
 from django.urls import get_resolver
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from progress.models import CheckIn
+from progress.models import CheckIn, SetAside
 from routines.models import Block
 from studio.models import Student
 from studio.words import Role
@@ -38,6 +39,8 @@ TEACHERS = {
     "studio:hand_over", "studio:studios", "account_reauthenticate", "mfa_activate_totp",
     "mfa_deactivate_totp", "mfa_view_recovery_codes", "mfa_generate_recovery_codes",
     "mfa_authenticate", "mfa_reauthenticate",
+    "routines:templates", "routines:rename_template",
+    "progress:fix_day",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
@@ -67,6 +70,9 @@ ELSEWHERE = {
     "routines:archive_student": "POST",
     "routines:preview": "a part of the assign page",
     "routines:undo_assign": "POST",
+    "routines:remove_template": "POST",
+    "progress:put_back_check_in": "POST",
+    "routines:put_back_template": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
     "progress:worker": "a script: tests/offline",
@@ -143,6 +149,12 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     batch = Block._base_manager.order_by("-made_at")[0].batch
     asked = Block._base_manager.filter(student__public_id=student).order_by("-first_day")
     running = asked[0].public_id
+    studio = asked[0].student.studio
+    makers.a_template(studio, name="A removed one", removed_at=timezone.now())
+    template = makers.a_template(studio, name="Baseline for the band")
+    moved, kept = CheckIn._base_manager.filter(student__public_id=student).order_by("-day")[:2]
+    SetAside._base_manager.create(check_in=moved, made_at=timezone.now())
+    several = "&".join(f"students={row.public_id}" for row in Student._base_manager.all()[:4])
     sign_in(laptop, demo)
 
     for path in (
@@ -150,6 +162,9 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         f"/students/{student}/details", f"/blocks/assign?students={student}", "/blocks/assign",
         f"/blocks/assigned/{batch}", "/settings", "/settings/password",
         "/lessons", f"/students/{student}/lesson", f"/students/{student}/interruptions/new",
+        f"/blocks/assign?{several}&pitch=concert", f"/blocks/assign?{several}&apply=again",
+        "/templates", f"/templates/{template.public_id}/name",
+        f"/check-ins/{moved.public_id}/day", f"/check-ins/{kept.public_id}/day",
         f"/blocks/{running}/change",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)

@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from routines.models import Block
+from studio.models import Student
 from tests import makers
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -119,3 +120,48 @@ def test_without_javascript_a_variant_still_sets_the_counts(live_server, new_con
     expect(page.get_by_label("Rest", exact=True)).to_have_value("4")
     page.get_by_role("button", name=re.compile("^Assign")).click()
     expect(page.get_by_role("heading", name="Assigned")).to_be_visible()
+
+
+def test_a_group_is_ticked_and_a_block_kept_as_a_template_by_keyboard(builder: Page):
+    student = Student._base_manager.get(name="Ada")
+    makers.a_student(student.studio, name="Cleo", group="Town Band")
+    makers.a_student(student.studio, name="Dag", group="Town Band")
+    builder.reload()
+
+    builder.get_by_role("button", name="All of Town Band").press("Enter")
+    expect(builder.get_by_role("button", name="Assign to 2")).to_be_visible()
+    expect(builder.get_by_role("button", name="All of Town Band")).to_be_focused()
+    builder.get_by_text("Save as a template").press("Enter")
+    builder.get_by_label("Its name").fill("For the band")
+    builder.get_by_role("button", name="Save the template").press("Enter")
+
+    expect(builder.locator("#keep")).to_contain_text("Saved as “For the band”")
+    expect(builder.locator("#begin")).to_contain_text("For the band")
+    expect(builder.get_by_role("button", name="Assign to 2")).to_be_visible()
+
+
+def test_enter_in_a_field_assigns_nothing_and_loses_nothing(builder: Page):
+    tick(builder, "Wim")
+    expect(builder.locator("#notes")).to_contain_text("Written notes for F tuba")
+
+    builder.get_by_label("Hold", exact=True).fill("9")
+    builder.get_by_label("Hold", exact=True).press("Enter")
+
+    expect(builder.get_by_role("heading", name="Assign a block")).to_be_visible()
+    expect(builder.get_by_label("Hold", exact=True)).to_have_value("9")
+    assert not Block._base_manager.exists()
+
+
+def test_the_notes_follow_the_switch_to_one_concert_pitch(builder: Page):
+    tick(builder, "Ada")
+    tick(builder, "Wim")
+    expect(builder.locator("#preview")).to_contain_text("F tuba")
+
+    builder.get_by_text("In one concert pitch").click()
+
+    expect(builder.locator("#notes")).to_contain_text("Everybody sounds these notes")
+    expect(builder.get_by_label("Start", exact=True)).to_contain_text(
+        "Concert F4, written G4 (usual start)"
+    )
+    builder.get_by_role("button", name="Assign to 2").click()
+    expect(builder.get_by_role("heading", name="Assigned")).to_be_visible()

@@ -12,7 +12,8 @@ from routines.engine.dynamics import parse
 from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
 from routines.engine.plan import baseline
-from routines.forms.blocks import AssignForm, begin_with
+from routines.forms.begin import begin_with
+from routines.forms.blocks import AssignForm
 from routines.forms.plan import note_choices
 from routines.forms.students import StudentForm
 from studio.forms import NOTE_NAMINGS

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from routines.engine import timeline
-from routines.forms.blocks import begin_with
+from routines.forms.begin import begin_with
 from routines.models import Block
 from studio.models import Student
 from tests import makers

@@ -114,14 +114,6 @@ def test_the_first_walk_and_the_ranges_lie_on_the_chart(instrument):
     assert max(ends) <= instrument.highest
 
 
-@pytest.mark.parametrize("instrument", EVERY)
-def test_concert_f_is_an_f_and_the_written_note_of_the_table(instrument):
-    written = instruments.concert_f(instrument)
-
-    assert instrument.sounding(written) % 12 == notes.parse("F3") % 12
-    assert notes.name(written) == CHARTS[instrument.id]["concert_f"]
-
-
 def test_three_valves_end_the_chart_at_the_three_valve_bottom():
     tuba = by_id("tuba_bbb")
 

@@ -1,0 +1,122 @@
+"""A section's plan against the written notes of a concert F, and against music21.
+
+The table of written notes is in data/fingering_charts.json under "concert_f": the letters follow
+from the transpositions, the octaves are common practice, no published source.
+"""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from music21 import instrument as music21_instrument
+from music21 import note as music21_note
+
+from routines.engine import notes, section
+from routines.engine.instruments import INSTRUMENTS, USUAL, Setup, by_id, chart_note
+from routines.engine.plan import BlockPlan, baseline
+from routines.engine.section import Short
+
+DATA = Path(__file__).parents[2] / "data"
+CHARTS = json.loads((DATA / "fingering_charts.json").read_text())["instruments"]
+CONCERT_F = {name: notes.parse(row["concert_f"]) for name, row in CHARTS.items()}
+ANY = st.sampled_from(INSTRUMENTS)
+# What music21 has as classes of its own, and the transposition that a class of it keeps.
+MUSIC21 = {
+    "trumpet_bb": music21_instrument.Trumpet,
+    "horn_f": music21_instrument.Horn,
+    "trombone_tenor": music21_instrument.Trombone,
+    "tuba_bbb": music21_instrument.Tuba,
+}
+
+
+def from_concert_f(name: str, **changes) -> BlockPlan:
+    """Write a plan that starts on an instrument's concert F of the table and goes down a third."""
+    start = CONCERT_F[name]
+    fields = {"start_note": start, "low_note": start - 4} | changes
+    return replace(baseline(by_id(name)), **fields)
+
+
+@pytest.mark.parametrize("one", CONCERT_F)
+@pytest.mark.parametrize("other", CONCERT_F)
+def test_a_concert_f_is_written_for_every_player_as_in_the_table(one, other):
+    carried = section.in_concert(from_concert_f(one), by_id(other), USUAL)
+
+    assert notes.name(carried.start_note) == CHARTS[other]["concert_f"]
+
+
+@pytest.mark.parametrize("one", MUSIC21)
+@pytest.mark.parametrize("other", MUSIC21)
+def test_music21_hears_the_same_note_from_both_players(one, other):
+    def heard(name: str, midi: int) -> int:
+        note = music21_note.Note(midi)
+        interval = MUSIC21[name]().transposition
+        sounding = note.transpose(interval) if interval else note
+        return int(sounding.pitch.pitchClass)
+
+    plan = from_concert_f(one)
+    carried = section.in_concert(plan, by_id(other), USUAL)
+
+    for own, others in [(plan.start_note, carried.start_note), (plan.low_note, carried.low_note)]:
+        assert heard(one, own) == heard(other, others)
+
+
+@given(ANY, ANY, st.integers(-6, 9), st.integers(0, 13), st.integers(0, 12))
+def test_everybody_sounds_the_plans_notes_on_a_note_of_their_own_chart(one, other, at, down, up):
+    start = one.start_note + at
+    low, top = max(start - down, one.lowest), min(start + up, one.highest)
+    plan = replace(baseline(one), start_note=start, low_note=low, top_note=top)
+
+    carried = section.in_concert(plan, other, Setup(four_valves=False))
+
+    assert (other.sounding(carried.start_note) - one.sounding(start)) % 12 == 0
+    for note in (carried.start_note, carried.low_note, carried.highest_note):
+        assert chart_note(other, note, Setup(four_valves=False)).written == note
+    short = section.falls_short(plan, carried)
+    assert carried.start_note - carried.low_note + short.below == start - low
+    assert carried.highest_note - carried.start_note + short.above == top - start
+
+
+@given(ANY, ANY, st.integers(-6, 6))
+def test_nobody_starts_further_than_half_an_octave_from_the_own_start_note(one, other, at):
+    plan = replace(baseline(one), start_note=one.start_note + at, low_note=one.low_note)
+
+    carried = section.in_concert(plan, other, USUAL)
+
+    assert abs(carried.start_note - other.start_note) <= 6
+
+
+@pytest.mark.parametrize(("trumpet", "cornet"), [("G4", "G4"), ("C#5", "C#5"), ("G5", "G5")])
+def test_two_players_of_one_pitch_read_the_same_notes(trumpet, cornet):
+    plan = replace(baseline(by_id("trumpet_bb")), start_note=notes.parse(trumpet))
+
+    carried = section.in_concert(plan, by_id("cornet_bb"), USUAL)
+
+    assert notes.name(carried.start_note) == cornet
+
+
+def test_an_octave_above_the_usual_one_is_so_for_the_whole_section():
+    plan = replace(baseline(by_id("trumpet_bb")), start_note=notes.parse("G5"))
+
+    carried = section.in_concert(plan, by_id("trombone_tenor"), USUAL)
+
+    assert notes.name(carried.start_note) == "F4"
+
+
+def test_what_does_not_fit_is_counted_in_half_steps():
+    # D4 down 13 half steps would be C sharp 3; three valves end at F sharp 3.
+    plan = baseline(by_id("trumpet_bb"))
+
+    carried = section.in_concert(plan, by_id("horn_eb_alto"), USUAL)
+
+    assert [notes.name(carried.start_note), notes.name(carried.low_note)] == ["D4", "F#3"]
+    assert section.falls_short(plan, carried) == Short(below=5)
+    assert not section.falls_short(plan, plan)
+
+
+def test_an_open_top_stays_open_for_everybody():
+    carried = section.in_concert(from_concert_f("horn_f"), by_id("tuba_f"), USUAL)
+
+    assert carried.top_note is None
