@@ -4,6 +4,7 @@ from django.urls import path
 
 from progress.views import (
     check_in,
+    downloads,
     interruptions,
     lesson,
     my_month,
@@ -21,6 +22,7 @@ app_name = "progress"
 urlpatterns = [
     path("overview", overview.overview, name="overview"),
     path("students/<slug:student_id>", student.student, name="student"),
+    path("students/<slug:student_id>/check-ins.csv", downloads.table, name="table"),
     path("lessons", lesson.lessons, name="lessons"),
     path("students/<slug:student_id>/lesson", lesson.rate, name="rate"),
     path(
@@ -37,6 +39,11 @@ urlpatterns = [
         "interruptions/<slug:interruption_id>/end",
         interruptions.end_interruption,
         name="end_interruption",
+    ),
+    path(
+        "interruptions/<slug:interruption_id>/remove",
+        interruptions.remove_interruption,
+        name="remove_interruption",
     ),
     path("review", review.review, name="review"),
     path("review/<slug:block_id>", review.review_block, name="review_block"),
