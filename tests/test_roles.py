@@ -95,14 +95,16 @@ def _walk(resolver: URLResolver, prefix: str) -> Iterator[Address]:
 
 def table() -> dict[tuple[str, str], dict[str, int]]:
     rows: dict[tuple[str, str], dict[str, int]] = {}
+    owners: dict[tuple[str, str], int] = {}
     for line in TABLE.read_text().splitlines():
         cells = [cell.strip() for cell in line.strip().strip("|").split("|")]
+        asked = (cells[0].strip("`"), cells[1] if len(cells) > 1 else "")
         if line.startswith("| `") and len(cells) == len(ROLES) + 2:
-            statuses = dict(zip(ROLES, map(int, cells[2:]), strict=True))
-            rows[cells[0].strip("`"), cells[1]] = statuses | {OWNER: statuses["teacher"]}
+            rows[asked] = dict(zip(ROLES, map(int, cells[2:]), strict=True))
         elif line.startswith("| `") and len(cells) == 3:
-            rows[cells[0].strip("`"), cells[1]][OWNER] = int(cells[2])
-    return rows
+            owners[asked] = int(cells[2])
+    assert set(owners) <= set(rows)
+    return {asked: row | {OWNER: owners.get(asked, row["teacher"])} for asked, row in rows.items()}
 
 
 @pytest.fixture

@@ -6,19 +6,20 @@ from datetime import datetime, timedelta
 from django.db import transaction
 
 from routines.engine.roster_rows import Row
-from studio.models import Student, Studio
+from studio.models import Student, Studio, User
 from studio.services.people import add_student
 
 UNDO_TIME = timedelta(minutes=10)
 HOW_TOLD = "on the list that was added"
 
 
-def add_students(studio: Studio, rows: Iterable[Row]) -> list[Student]:
-    """Add every row as a student in one transaction; a child unless somebody says otherwise."""
+def add_students(studio: Studio, rows: Iterable[Row], *, by: User) -> list[Student]:
+    """Add every row as a student of `by` in one transaction; a child unless somebody says not."""
     with transaction.atomic():
         return [
             add_student(
                 studio,
+                teacher=by,
                 name=row.name,
                 instrument=row.instrument,
                 lesson_day=row.lesson_day,

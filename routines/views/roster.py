@@ -32,7 +32,7 @@ def add_list(request: TeacherRequest) -> HttpResponse:
         return _shown(request, form, status=200 if form.is_valid() else 422)
     if not form.check_for_adding():
         return _shown(request, form, status=422)
-    added = add_students(request.membership.studio, form.to_add)
+    added = add_students(request.membership.studio, form.to_add, by=request.user)
     request.session[KEPT] = {
         "at": timezone.now().isoformat(),
         "students": [student.public_id for student in added],

@@ -296,6 +296,18 @@ def test_lists_show_ones_own_students_when_asked_and_pages_open_all(owner, studi
     assert "Sam" in back.content.decode()
 
 
+def test_who_adds_a_student_is_the_teacher(owner, studio):
+    browser = makers.signed_in(owner.user)
+
+    browser.post(
+        "/students/new",
+        {"name": "Nor", "instrument": "horn_f", "grade": "open", "child": "no"},
+    )
+
+    with scope(studio=studio):
+        assert Student.objects.get().teacher == owner.user
+
+
 def test_the_page_of_teachers_says_what_happened_in_names(owner, studio):
     makers.a_teacher(studio, name="Bea")
     student = makers.a_student(studio, name="Nor")
