@@ -4,6 +4,7 @@ from django.urls import path
 
 from progress.views import (
     check_in,
+    downloads,
     fix_day,
     interruptions,
     lesson,
@@ -22,6 +23,7 @@ app_name = "progress"
 urlpatterns = [
     path("overview", overview.overview, name="overview"),
     path("students/<slug:student_id>", student.student, name="student"),
+    path("students/<slug:student_id>/check-ins.csv", downloads.table, name="table"),
     path("lessons", lesson.lessons, name="lessons"),
     path("students/<slug:student_id>/lesson", lesson.rate, name="rate"),
     path(
@@ -41,6 +43,11 @@ urlpatterns = [
     ),
     path("check-ins/<slug:check_in_id>/day", fix_day.fix_day, name="fix_day"),
     path("check-ins/<slug:check_in_id>/put-back", fix_day.put_back, name="put_back_check_in"),
+    path(
+        "interruptions/<slug:interruption_id>/remove",
+        interruptions.remove_interruption,
+        name="remove_interruption",
+    ),
     path("review", review.review, name="review"),
     path("review/<slug:block_id>", review.review_block, name="review_block"),
     path("decisions/<slug:decision_id>/undo", review.undo, name="undo_decision"),

@@ -23,7 +23,6 @@ from routines.engine.variants import Aim
 from routines.models import Block, BlockVersion
 from studio.access import practice_day
 from studio.models import Discomfort, Studio
-from studio.words import InterruptionKind
 
 LAST_NOTES = 5
 GRAVITY = {"": 0, Hurt.NONE: 0, Hurt.MILD: 1, Hurt.PAIN: 2}
@@ -63,7 +62,7 @@ def _assigned(
         aim=Aim(block.aim) if block.aim else None,
         child=month.student.child,
         contrasts=plan.dynamics.kind is not Kind.ONE,
-        since=_since_mouth_event(month, block),
+        since=month.evidence_since,
     )
 
 
@@ -144,16 +143,6 @@ def _open_things(month: StudentMonth) -> list[OpenThing]:
             for row in month.interruptions
         ),
     ]
-
-
-def _since_mouth_event(month: StudentMonth, block: Block) -> date | None:
-    """Say from which day the evidence starts anew: the latest mouth event inside the block."""
-    days = [
-        row.first_day
-        for row in month.interruptions
-        if row.kind == InterruptionKind.MOUTH and _is_in(block, row.first_day)
-    ]
-    return max((day for day in days if day <= month.day), default=None)
 
 
 def top_reached(version: BlockVersion, rows: list[CheckInRow]) -> int | None:

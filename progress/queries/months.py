@@ -31,7 +31,7 @@ from routines.queries import (
 )
 from studio.models import Discomfort, Interruption, Student
 from studio.queries import pausing
-from studio.words import GrantState
+from studio.words import GrantState, InterruptionKind
 
 ENDING_WITHIN_DAYS = 7
 
@@ -87,16 +87,43 @@ class StudentMonth:
         return None
 
     @property
+    def kept_from_it(self) -> list[Interruption]:
+        """What kept the student from the plan in the days of the block, over or not."""
+        block = self.block
+        if block is None:
+            return []
+        return [
+            row
+            for row in self.interruptions
+            if row.first_day <= block.last_day
+            and (row.last_day is None or row.last_day >= block.first_day)
+        ]
+
+    @property
+    def evidence_since(self) -> date | None:
+        """The day of a mouth event in the block, from which the evidence starts anew."""
+        days = [
+            row.first_day
+            for row in self.kept_from_it
+            if row.kind == InterruptionKind.MOUTH
+            and self.block is not None
+            and self.block.first_day <= row.first_day <= min(self.day, self.block.last_day)
+        ]
+        return max(days, default=None)
+
+    @property
     def is_running(self) -> bool:
         """Whether the block is due on the day."""
         return self.block is not None and self.block.first_day <= self.day <= self.block.last_day
 
     @property
     def is_ending(self) -> bool:
-        """Whether the block is over, or will be within a week, and nothing follows it yet."""
+        """Whether the block is over, or past its half and so within a week; nothing follows it."""
         if self.block is None or self.follows is not None:
             return False
-        return self.block.last_day < self.day + timedelta(days=ENDING_WITHIN_DAYS)
+        half = (self.block.last_day - self.block.first_day).days // 2
+        begun = self.block.first_day + timedelta(days=half) <= self.day
+        return begun and self.block.last_day < self.day + timedelta(days=ENDING_WITHIN_DAYS)
 
     @property
     def week(self) -> int:
@@ -213,7 +240,7 @@ def _month(
         student=student,
         day=day,
         block=block,
-        version=version_on(block, max(day, block.first_day)) if block else None,
+        version=version_on(block, _day_inside(block, day)) if block else None,
         check_ins=latest,
         filed_days=frozenset(row.day for row in news.check_ins),
         revisions=revisions,
@@ -224,6 +251,11 @@ def _month(
         follows=next_to_come(blocks, day) if block and block.first_day <= day else None,
         reasons=_reasons(day, asked=asked, blocks=blocks, news=news, latest=latest),
     )
+
+
+def _day_inside(block: Block, day: date) -> date:
+    """Choose the day of a block nearest to a day; what was planned after its end never came."""
+    return max(block.first_day, min(day, block.last_day))
 
 
 def _reasons(

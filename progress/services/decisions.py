@@ -56,8 +56,7 @@ def decide(block: Block, verdict: Verdict) -> Decision:
         # Two screens for one student wait for each other here.
         student = Student.objects.select_for_update().get(pk=block.student_id)
         if again := Decision.objects.filter(student=student, key=verdict.key).first():
-            first: Decision = again
-            return first
+            return _the_same(again, verdict)
         block = Block.objects.get(pk=block.pk)
         _refuse_second(block, verdict.moment)
         next_block = None if verdict.plan is None else _next_block(student, block, verdict)
@@ -75,6 +74,18 @@ def decide(block: Block, verdict: Verdict) -> Decision:
             key=verdict.key,
         )
     return decision
+
+
+def _the_same(first: Decision, verdict: Verdict) -> Decision:
+    """Give a decision back that was sent twice; another one under its key is refused."""
+    said = (verdict.choice, list(verdict.variables), verdict.reason, verdict.shown_to_student)
+    kept = (first.choice, first.variables, first.reason, first.shown_to_student)
+    if first.undone_at is None and said == kept:
+        return first
+    message = (
+        "This page was used already, so nothing was changed now: it is loaded anew, press again."
+    )
+    raise DecisionError(message)
 
 
 def undo_decision(decision: Decision, *, moment: datetime) -> Decision:

@@ -267,8 +267,7 @@ def tell_away(people: People) -> None:
 
 
 def carried(page) -> dict[str, str]:
-    form = page.context["form"]
-    return {"key": str(form["key"].value()), "seen": page.context["seen"]}
+    return {"key": str(page.context["key"]), "seen": page.context["seen"]}
 
 
 def words_of(page) -> str:

@@ -108,6 +108,30 @@ def test_the_same_key_is_the_same_decision(nor, teacher):
     assert Block.objects.count() == 2
 
 
+@pytest.mark.parametrize(
+    "later",
+    [{"choice": Choice.MOVE_ON}, {"reason": "Another word"}, {"choice": Choice.LATER}],
+)
+def test_the_same_key_with_another_answer_is_refused(nor, teacher, later):
+    block = an_ended_block(nor)
+    verdict = a_verdict(block, teacher)
+    decide(block, verdict)
+
+    with pytest.raises(DecisionError, match="This page was used already"):
+        decide(block, replace(verdict, **later))
+
+    assert Block.objects.count() == 2
+
+
+def test_the_key_of_a_decision_that_was_taken_back_does_not_bring_it_back(nor, teacher):
+    block = an_ended_block(nor)
+    verdict = a_verdict(block, teacher)
+    undo_decision(decide(block, verdict), moment=timezone.now())
+
+    with pytest.raises(DecisionError, match="This page was used already"):
+        decide(block, verdict)
+
+
 def test_a_second_screen_is_told_what_the_first_one_decided(nor, teacher):
     block = an_ended_block(nor)
     decide(block, a_verdict(block, teacher))

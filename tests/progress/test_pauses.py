@@ -251,3 +251,12 @@ def test_today_can_be_used_on_a_day_that_a_pause_added(nor, today):
 
     assert [answer.status_code for answer in answers] == [200, 200, 200]
     assert "Hold 8 · Rest 8" in answers[0].content.decode()
+
+
+def test_a_phone_shows_the_day_however_long_pauses_make_a_block(desk, nor):
+    today = makers.today(nor.studio)
+    makers.a_block(nor, first_day=today - timedelta(days=90), extra_days=70, length_days=28)
+    phone = makers.a_phone(makers.a_grant(nor))
+
+    for page in ("", "/session"):
+        assert phone.get(f"/practice/{nor.public_id}{page}").status_code == 200
