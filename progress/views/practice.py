@@ -7,7 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from progress.charts import month_line
+from progress.charts.month_line import month_line
 from progress.engine.check_in import NoSession
 from progress.forms.answers import NO_SESSION_WORDS
 from progress.forms.check_ins import HurtForm, NotTodayForm
