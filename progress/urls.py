@@ -2,13 +2,23 @@
 
 from django.urls import path
 
-from progress.views import check_in, interruptions, lesson, overview, practice, review, student
+from progress.views import (
+    charts,
+    check_in,
+    interruptions,
+    lesson,
+    overview,
+    practice,
+    review,
+    student,
+)
 
 app_name = "progress"
 
 urlpatterns = [
     path("overview", overview.overview, name="overview"),
     path("students/<slug:student_id>", student.student, name="student"),
+    path("students/<slug:student_id>/charts", charts.charts, name="charts"),
     path("lessons", lesson.lessons, name="lessons"),
     path("students/<slug:student_id>/lesson", lesson.rate, name="rate"),
     path(

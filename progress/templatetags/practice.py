@@ -144,6 +144,12 @@ def measure_name(name: str) -> str:
 
 
 @register.filter
+def counted(count: int, word: str) -> str:
+    """Count things: 1 is "1 check-in", 3 is "3 check-ins"."""
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+@register.filter
 def variable_names(names: Sequence[str]) -> str:
     """Name what changes from one plan to another: "hold, rest and tempo"."""
     said = [VARIABLE_NAMES.get(name, name) for name in names]
