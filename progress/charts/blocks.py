@@ -14,7 +14,6 @@ from progress.charts.drawing import Figure, answer_axis, figure, line, marks
 from progress.engine.check_in import Criterion
 from progress.queries.charts import BlockMeans, Mean
 
-YEAR = 365
 MONTHS_BETWEEN_TICKS = ((120, 1), (300, 2), (500, 4), (1000, 6))
 
 
@@ -33,6 +32,16 @@ class BlocksChart:
 
     rows: tuple[BlockMeans, ...]
     panels: tuple[BlocksPanel, ...]
+
+    @property
+    def has_own(self) -> bool:
+        """Whether an own answer stands in any block."""
+        return any(mean.count for row in self.rows for mean in row.own)
+
+    @property
+    def has_heard(self) -> bool:
+        """Whether a lesson rating stands in any block."""
+        return any(mean.count for row in self.rows for mean in row.heard)
 
 
 def blocks_chart(means: Sequence[BlockMeans]) -> BlocksChart | None:

@@ -16,7 +16,7 @@ from progress.queries.charts import PlanChange
 
 Figure = dict[str, Any]
 DAY_MILLISECONDS = 24 * 60 * 60 * 1000
-MOST_DAY_TICKS = 5
+MOST_DAY_TICKS = 4
 FONT_SIZE = 14
 
 
@@ -75,6 +75,7 @@ def day_axis(first_day: date, last_day: date) -> Figure:
         "tick0": first_day.isoformat(),
         "dtick": step * 7 * DAY_MILLISECONDS,
         "tickformat": "%-d %b",
+        "tickangle": 0,
         **_quiet(),
     }
 

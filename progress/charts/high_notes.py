@@ -99,8 +99,8 @@ def _figure(
     naming: Naming,
 ) -> Figure:
     places = [day.step for day in days] + [step for step in asked if step is not None]
-    # The staff's own top line is always in the picture, so that the height can be read off it.
-    low, high = min(*places, TOP_LINE) - ROOM, max(*places, TOP_LINE) + ROOM
+    # The five lines are always in the picture, so that the height can be read off them.
+    low, high = min(*places, 0) - ROOM // 2, max(*places, TOP_LINE) + ROOM
     points = [(day.day, day.step, f"{day_words(day.day)}: {day.name}") for day in days]
     heads = marks(points, symbol="circle", color="--ink", size=9)
     traces = [heads, _accidentals(days)]

@@ -71,11 +71,17 @@ class RatingsPanel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatingsChart:
-    """The four side by side; `has_late` asks for a word about answers that do not count."""
+    """The four side by side, and which kinds of marks are in them.
+
+    `has_late`: answers written down too late to count; `is_read`: days with enough evidence.
+    """
 
     panels: tuple[RatingsPanel, ...]
+    has_own: bool
     has_late: bool
+    has_heard: bool
     is_read: bool
+    is_early: bool
 
 
 def ratings_chart(charted: ChartedBlock) -> RatingsChart | None:
@@ -91,10 +97,14 @@ def ratings_chart(charted: ChartedBlock) -> RatingsChart | None:
         _panel(charted, place, criterion, rated, lessons)
         for place, criterion in enumerate(Criterion)
     )
+    days = [day for panel in panels for day in panel.days]
     return RatingsChart(
         panels=panels,
-        has_late=any(not day.counts for day in panels[0].days),
-        is_read=any(point.is_readable for point in charted.trace),
+        has_own=any(day.counts and day.own is not None for day in days),
+        has_late=any(not day.counts for day in days),
+        has_heard=any(day.heard is not None for day in days),
+        is_read=any(day.is_readable for day in days),
+        is_early=not all(day.is_readable for day in days),
     )
 
 
@@ -116,10 +126,11 @@ def _rated_day(
     point: TraceDay, place: int, check_in: CheckIn | None, lesson: Lesson | None
 ) -> RatedDay:
     reading = point.criteria[place]
+    own = check_in.ratings[place] if check_in else None
     return RatedDay(
         day=point.day,
-        own=check_in.ratings[place] if check_in else None,
-        counts=check_in is None or not is_late(check_in, USUAL),
+        own=own,
+        counts=own is None or check_in is None or not is_late(check_in, USUAL),
         heard=lesson.ratings[place] if lesson else None,
         level=reading.level,
         band=_band(reading),

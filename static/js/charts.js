@@ -50,6 +50,7 @@ async function show(charts, button) {
     await draw(library, pictures);
     follow(() => void draw(library, pictures));
     button.hidden = true;
+    charts.querySelector("[data-charts-tables]")?.setAttribute("hidden", "");
     say(charts, "");
     place.focus();
   } catch {
