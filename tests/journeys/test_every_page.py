@@ -28,7 +28,7 @@ TEACHERS = {
     "progress:overview", "progress:student", "routines:students", "routines:add_student",
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
     "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
-    "progress:review", "progress:review_block",
+    "progress:review", "progress:review_block", "progress:charts",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
@@ -116,6 +116,7 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         f"/students/{student}/details", f"/blocks/assign?students={student}", "/blocks/assign",
         f"/blocks/assigned/{batch}", "/settings", "/settings/password",
         "/lessons", f"/students/{student}/lesson", f"/students/{student}/interruptions/new",
+        f"/students/{student}/charts",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)
 
