@@ -49,6 +49,17 @@ def block(nor, closed):
     return block
 
 
+def drawn(student, day, block=None):
+    found = charted(student, day, block)
+    assert found is not None
+    return found
+
+
+def check_ins_of(found):
+    assert found.evidence is not None
+    return found.evidence.check_ins
+
+
 def a_lesson(block, day, *ratings):
     with scopes_disabled():
         return LessonRating.objects.create(
@@ -58,7 +69,7 @@ def a_lesson(block, day, *ratings):
 
 
 def test_a_days_asking_is_that_of_its_version_and_sundays_are_off(nor, block):
-    asked = charted(nor, TODAY).asked
+    asked = drawn(nor, TODAY).asked
 
     assert len(asked) == 18
     assert FIRST + 6 * DAY not in asked
@@ -67,14 +78,15 @@ def test_a_days_asking_is_that_of_its_version_and_sundays_are_off(nor, block):
 
 
 def test_a_week_that_runs_is_asked_for_as_a_whole_and_later_ones_are_not(nor, block):
-    assert max(charted(nor, TODAY).asked) == FIRST + 19 * DAY
+    assert max(drawn(nor, TODAY).asked) == FIRST + 19 * DAY
 
 
 def test_days_of_a_confirmed_pause_are_not_asked_for(nor, block):
-    away = {"first_day": FIRST + DAY, "last_day": FIRST + 3 * DAY}
-    makers.an_interruption(nor, **away, confirmed_at=block.made_at)
+    makers.an_interruption(
+        nor, first_day=FIRST + DAY, last_day=FIRST + 3 * DAY, confirmed_at=block.made_at
+    )
 
-    asked = charted(nor, TODAY).asked
+    asked = drawn(nor, TODAY).asked
 
     assert [day for day in asked if day < FIRST + 7 * DAY] == [
         FIRST,
@@ -89,14 +101,14 @@ def test_a_check_in_keeps_the_version_it_was_played_under(nor, block, closed):
     # Written after the practice: the day's asking changes, what was played does not.
     makers.a_version(block, plan=replace(closed, hold=10), from_day=day)
 
-    found = charted(nor, TODAY)
+    found = drawn(nor, TODAY)
 
-    assert [row.planned for row in found.evidence.check_ins] == [EIGHT]
+    assert [row.planned for row in check_ins_of(found)] == [EIGHT]
     assert found.asked[day] == 270.0
 
 
 def test_a_new_version_is_a_change_with_its_date_and_what_changed(nor, block):
-    (change,) = charted(nor, TODAY).changes
+    (change,) = drawn(nor, TODAY).changes
 
     assert (change.day, change.hold, change.variables) == (FIRST + 7 * DAY, 12, ("hold",))
 
@@ -106,7 +118,7 @@ def test_a_version_that_changes_nothing_or_is_still_to_come_is_no_change(nor, cl
     makers.a_version(block, plan=closed, from_day=FIRST + 3 * DAY)
     makers.a_version(block, plan=replace(closed, rest=4), from_day=TODAY + DAY)
 
-    assert charted(nor, TODAY).changes == ()
+    assert drawn(nor, TODAY).changes == ()
 
 
 def test_the_line_ends_where_the_page_says_it_stands(nor, block):
@@ -114,9 +126,11 @@ def test_the_line_ends_where_the_page_says_it_stands(nor, block):
         makers.a_check_in(nor, block=block, day=FIRST + number * DAY, sound=3 + number % 2)
     a_lesson(block, FIRST + 9 * DAY, 3, 4, 3, 4)
 
-    found = charted(nor, TODAY)
+    found = drawn(nor, TODAY)
 
-    page = assess_as_of(evidence_of(student_month(nor, TODAY)), TODAY)
+    evidence = evidence_of(student_month(nor, TODAY))
+    assert evidence is not None
+    page = assess_as_of(evidence, TODAY)
     assert found.trace[-1].criteria == page.criteria
     assert found.trace[-1].is_readable
 
@@ -127,7 +141,7 @@ def test_high_notes_carry_what_their_version_asked_for(nor, block, closed):
     makers.a_check_in(nor, block=block, day=FIRST + 4 * DAY, high_note=80)
     makers.a_check_in(nor, block=block, day=FIRST + 5 * DAY)
 
-    highs = charted(nor, TODAY).highs
+    highs = drawn(nor, TODAY).highs
 
     assert [(high.note, high.asked) for high in highs] == [(77, 79), (80, None)]
 
@@ -137,17 +151,17 @@ def test_an_older_block_is_drawn_to_its_own_last_day(nor, closed):
     makers.a_block(nor, first_day=FIRST, plan=closed)
     makers.a_check_in(nor, block=old, day=old.first_day)
 
-    found = charted(nor, TODAY, old)
+    found = drawn(nor, TODAY, old)
 
     assert found.last_day == old.last_day
-    assert [row.day for row in found.evidence.check_ins] == [old.first_day]
+    assert [row.day for row in check_ins_of(found)] == [old.first_day]
 
 
 def test_without_a_block_or_before_its_first_day_there_is_nothing(nor, closed):
     assert charted(nor, TODAY) is None
 
     makers.a_block(nor, first_day=TODAY + DAY, plan=closed)
-    found = charted(nor, TODAY)
+    found = drawn(nor, TODAY)
 
     assert (found.evidence, list(found.trace), found.asked) == (None, [], {})
 

@@ -1,15 +1,16 @@
 """Makers of blocks to draw, without a database: 28 days from a Monday, hold 8 rest 8 at 60."""
 
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
-from progress.engine.evidence import AssignedBlock, CheckIn, Evidence, Lesson
+from progress.engine.evidence import AssignedBlock, CheckIn, Evidence, Lesson, Ratings
 from progress.engine.trace import trace_to
 from progress.queries.charts import ChartedBlock
 from routines.models import Block, BlockVersion
 
 START = date(2026, 3, 2)
 NOTES = 27
+Drawn = TypeVar("Drawn")
 
 
 def day(number: int) -> date:
@@ -17,18 +18,33 @@ def day(number: int) -> date:
     return START + timedelta(days=number)
 
 
+def four(
+    attack: int | None = None,
+    sound: int | None = None,
+    evenness: int | None = None,
+    release: int | None = None,
+) -> Ratings:
+    """Fill up with what was not answered."""
+    return (attack, sound, evenness, release)
+
+
 def a_check_in(number: int, *ratings: int | None, late: int = 0, **values: Any) -> CheckIn:
-    four = (*ratings, None, None, None, None)[:4]
     return CheckIn(
         day=day(number),
         filed=day(number + late),
-        ratings=four,
+        ratings=four(*ratings),
         **({"planned": NOTES * 8.0} | values),
     )
 
 
 def a_lesson(number: int, *ratings: int | None) -> Lesson:
-    return Lesson(day=day(number), ratings=(*ratings, None, None, None, None)[:4])
+    return Lesson(day=day(number), ratings=four(*ratings))
+
+
+def there(chart: Drawn | None) -> Drawn:
+    """Return a chart that must have been drawn."""
+    assert chart is not None
+    return chart
 
 
 def a_charted(

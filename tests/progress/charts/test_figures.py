@@ -18,7 +18,7 @@ from progress.queries.charts import BlockMeans, HighNote, Mean, PlanChange
 from routines.engine.instruments import Clef
 from routines.engine.notes import Naming
 from tests import tree
-from tests.progress.charts.charted import a_charted, a_check_in, a_lesson, day
+from tests.progress.charts.charted import a_charted, a_check_in, a_lesson, day, there
 
 TOKENS = dict(
     re.findall(r"(--[a-z-]+): ([^;]+);", (tree.TOP / "static" / "css" / "tokens.css").read_text())
@@ -42,10 +42,10 @@ def figures():
         own=(Mean(value=3.5, count=24),) * 4, heard=(Mean(value=None, count=0),) * 4,
     )  # fmt: skip
     return {
-        "ratings": ratings_chart(charted).panels[1].figure,
-        "high notes": high_notes_chart(charted, Clef.TREBLE, Naming.LETTERS).figure,
-        "holding": holding_chart(charted).figure,
-        "blocks": blocks_chart([means]).panels[0].figure,
+        "ratings": there(ratings_chart(charted)).panels[1].figure,
+        "high notes": there(high_notes_chart(charted, Clef.TREBLE, Naming.LETTERS)).figure,
+        "holding": there(holding_chart(charted)).figure,
+        "blocks": there(blocks_chart([means])).panels[0].figure,
     }
 
 

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from progress.charts.holding import holding_chart
-from tests.progress.charts.charted import START, a_charted, a_check_in, day
+from tests.progress.charts.charted import START, a_charted, a_check_in, day, there
 
 # 27 notes held 8 counts at 60 are 216 s; held 12 they are 324 s.
 EIGHT, TWELVE = 216.0, 324.0
@@ -47,7 +47,7 @@ def test_what_was_not_said_is_counted_apart_at_its_most():
     (week,) = weeks(charted)
 
     assert (week.held_seconds, week.unsaid, week.unsaid_seconds) == (216, 1, 216)
-    assert holding_chart(charted).figure["data"][2]["base"] == [3.6]
+    assert there(holding_chart(charted)).figure["data"][2]["base"] == [3.6]
 
 
 def test_nothing_played_is_nought_and_not_unsaid():

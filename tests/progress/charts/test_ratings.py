@@ -8,7 +8,7 @@ from progress.charts.ratings import ratings_chart
 from progress.engine.check_in import Criterion, Rating
 from progress.forms.answers import RATING_WORDS
 from progress.queries.charts import PlanChange
-from tests.progress.charts.charted import a_charted, a_check_in, a_lesson, day
+from tests.progress.charts.charted import a_charted, a_check_in, a_lesson, day, there
 
 OWN, HEARD = "circle", "diamond-open"
 
@@ -41,7 +41,7 @@ def test_own_answers_and_the_teachers_stand_apart_by_their_marks():
 def test_each_of_the_four_has_its_own_answers():
     charted = a_charted(check_ins=(a_check_in(0, 1, 2, None, 4),))
 
-    chart = ratings_chart(charted)
+    chart = there(ratings_chart(charted))
 
     assert [one.days[0].own for one in chart.panels] == [1, 2, None, 4]
 
