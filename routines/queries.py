@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import takewhile
+from itertools import pairwise, takewhile
 
 from django.db.models import Prefetch, QuerySet
 
@@ -75,6 +75,25 @@ def version_on(block: Block, day: date) -> BlockVersion:
     chosen = begun[-1] if begun else versions[0]
     chosen.block = block
     return chosen
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edit:
+    """A later version of a block, and the fields of the plan that it changed."""
+
+    version: BlockVersion
+    changed: tuple[str, ...]
+
+
+def edits(block: Block) -> list[Edit]:
+    """List what was changed within a block, the first day first."""
+    versions: Sequence[BlockVersion] = getattr(block, "version_rows", None) or list(
+        block.versions.select_related("block").order_by("from_day")
+    )
+    return [
+        Edit(version=after, changed=changed(before.plan, after.plan))
+        for before, after in pairwise(versions)
+    ]
 
 
 def assigned_together(batch: str) -> list[Block]:

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils.text import capfirst
+
 from routines.engine import load, staff, timeline
 from routines.engine.dynamics import Level, Shape
 from routines.engine.instruments import Clef, Instrument
-from routines.engine.notes import Naming, display, spoken
+from routines.engine.notes import Naming, display, spoken_from
 from routines.engine.plan import BlockPlan, Month
 from routines.engine.staff import StaffPicture
 from routines.engine.timeline import Step, Timeline, Totals
@@ -121,7 +123,7 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "index": step.index,
         "written": step.written,
         "label": display(step.written, naming),
-        "spoken": spoken(step.written, naming),
+        "spoken": capfirst(spoken_from(step.written, plan.start_note, naming)),
         "fingering": step.fingering,
         "fingering_words": fingering_words(step.fingering, plan.player),
         "hint": str(step.hint),
@@ -153,8 +155,10 @@ def _parts(built: Timeline, naming: Naming) -> tuple[WalkPart, ...]:
 def _landmarks(plan: BlockPlan, naming: Naming) -> StaffPicture:
     """Draw where the walk starts, its lowest and, unless it is open, its highest note."""
     marks = [plan.start_note, plan.low_note]
-    words = f"From {spoken(plan.start_note, naming)} down to {spoken(plan.low_note, naming)}"
+    start = plan.start_note
+    low = spoken_from(plan.low_note, start, naming)
+    words = f"From {spoken_from(start, start, naming)} down to {low}"
     if plan.top_note is None:
         return staff.draw(marks, clef_of(plan), title=f"{words}, then up.", naming=naming)
-    title = f"{words}, then up to {spoken(plan.top_note, naming)}."
+    title = f"{words}, then up to {spoken_from(plan.top_note, start, naming)}."
     return staff.draw([*marks, plan.top_note], clef_of(plan), title=title, naming=naming)

@@ -2,18 +2,28 @@
 
 from django.urls import path
 
-from routines.views import blocks, player, students
+from routines.views import blocks, change, downloads, player, roster, students
 
 app_name = "routines"
 
 urlpatterns = [
     path("students", students.students, name="students"),
     path("students/new", students.add_student, name="add_student"),
+    path("students/list", roster.add_list, name="add_list"),
+    path("students/list/added", roster.list_added, name="list_added"),
+    path("students/list/undo", roster.take_list_back, name="take_list_back"),
+    path("students/list/sample.csv", roster.sample, name="roster_sample"),
     path("students/<slug:student_id>/details", students.change_student, name="change_student"),
     path("students/<slug:student_id>/archive", students.archive_student, name="archive_student"),
     path("blocks/assign", blocks.assign, name="assign"),
     path("blocks/preview", blocks.preview, name="preview"),
     path("blocks/assigned/<slug:batch>", blocks.assigned, name="assigned"),
     path("blocks/assigned/<slug:batch>/undo", blocks.undo_assign, name="undo_assign"),
+    path("blocks/<slug:block_id>/change", change.change_block, name="change_block"),
+    path(
+        "blocks/<slug:block_id>/walk.musicxml", downloads.walk, {"kind": "musicxml"}, name="notes"
+    ),
+    path("blocks/<slug:block_id>/walk.mid", downloads.walk, {"kind": "mid"}, name="sound"),
+    path("students/<slug:student_id>/calendar.ics", downloads.days, name="calendar"),
     path("practice/<slug:student_id>/session", player.play, name="session"),
 ]

@@ -51,6 +51,15 @@ class HeadersMiddleware:
         return response
 
 
+def as_download(content: bytes, name: str, content_type: str) -> HttpResponse:
+    """Give a file to keep; it is nobody's page, so no browser is to show or store it."""
+    response = HttpResponse(content, content_type=content_type)
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    response["Cache-Control"] = "no-store"
+    response["X-Content-Type-Options"] = "nosniff"
+    return response
+
+
 def membership(request: HttpRequest) -> dict[str, Any]:
     """Give templates the teacher's place in the studio, or None for everybody else.
 

@@ -55,10 +55,19 @@ class HowMuch(StrEnum):
 
 
 class OfferKind(StrEnum):
-    """How a phone is set up: beside the teacher, or by a link that was sent."""
+    """How a phone is set up: beside the teacher, by a link that was sent, or for a parent."""
 
     LESSON = "lesson"
     SENT = "sent"
+    PARENT = "parent"
+
+
+class GrantKind(StrEnum):
+    """What a phone is set up for: a student, a student for an hour or two, a parent who reads."""
+
+    STUDENT = "student"
+    ONCE = "once"
+    PARENT = "parent"
 
 
 class GrantState(StrEnum):

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from progress.charts.drawing import Figure, answer_axis, figure, line, marks
 from progress.engine.check_in import Criterion
@@ -19,10 +20,11 @@ MONTHS_BETWEEN_TICKS = ((120, 1), (300, 2), (500, 4), (1000, 6))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlocksPanel:
-    """One of the four, block after block."""
+    """One of the four, block after block: the own means of the first and the latest block."""
 
     criterion: Criterion
-    rows: tuple[tuple[BlockMeans, Mean, Mean], ...]
+    first: Mean
+    last: Mean
     figure: Figure
 
 
@@ -53,7 +55,8 @@ def blocks_chart(means: Sequence[BlockMeans]) -> BlocksChart | None:
         panels=tuple(
             BlocksPanel(
                 criterion=criterion,
-                rows=tuple((block, block.own[place], block.heard[place]) for block in means),
+                first=means[0].own[place],
+                last=means[-1].own[place],
                 figure=_figure(means, place),
             )
             for place, criterion in enumerate(Criterion)
@@ -65,11 +68,13 @@ def _figure(means: Sequence[BlockMeans], place: int) -> Figure:
     own = [(block, block.own[place]) for block in means]
     heard = [(block, block.heard[place]) for block in means]
     days, heights = _lengths(own)
+    own_words = _("%(block)s: own %(mean).1f of %(answers)d")
+    heard_words = _("%(block)s: you heard %(mean).1f of %(answers)d")
     return figure(
         [
             line(days, heights, color="--ink", width=2),
-            marks(_points(own, "own"), symbol="circle", color="--ink", size=8),
-            marks(_points(heard, "you heard"), symbol="diamond-open", color="--brass", size=13),
+            marks(_points(own, own_words), symbol="circle", color="--ink", size=8),
+            marks(_points(heard, heard_words), symbol="diamond-open", color="--brass", size=13),
         ],
         x=_month_axis(means),
         y=answer_axis(),
@@ -87,12 +92,14 @@ def _lengths(rows: Sequence[tuple[BlockMeans, Mean]]) -> tuple[list[date], list[
     return days, heights
 
 
-def _points(rows: Sequence[tuple[BlockMeans, Mean]], who: str) -> list[tuple[date, float, str]]:
+def _points(
+    rows: Sequence[tuple[BlockMeans, Mean]], sentence: str
+) -> list[tuple[date, float, str]]:
     return [
         (
             _middle(block),
             round(mean.value, 2),
-            f"{_dates(block)}: {who} {mean.value:.1f} of {mean.count}",
+            sentence % {"block": _dates(block), "mean": mean.value, "answers": mean.count},
         )
         for block, mean in rows
         if mean.value is not None
@@ -105,7 +112,8 @@ def _middle(block: BlockMeans) -> date:
 
 def _dates(block: BlockMeans) -> str:
     first, last = block.block.first_day, block.last_day
-    return f"{date_format(first, 'j M')} to {date_format(last, 'j M Y')}"
+    dates = {"first": date_format(first, "j M"), "last": date_format(last, "j M Y")}
+    return _("%(first)s to %(last)s") % dates
 
 
 def _month_axis(means: Sequence[BlockMeans]) -> Figure:

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from progress.engine.check_in import Rating
 from progress.queries.charts import PlanChange
@@ -162,7 +163,7 @@ def _change_line(change: PlanChange) -> Figure:
 
 def _change_date(change: PlanChange) -> Figure:
     return {
-        "text": f"from {date_format(change.day, 'j M')}",
+        "text": _("from %(day)s") % {"day": date_format(change.day, "j M")},
         "xref": "x",
         "yref": "paper",
         "x": _noon(change.day, -1),

@@ -23,11 +23,12 @@ SIGNS = {"": "", "sharp": "♯", "flat": "♭"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HighDay:
-    """One day: the written note, its name and place; what was asked, None when open."""
+    """One day: the written note, its name to read and to say, and its place; what was asked, None when open."""
 
     day: date
     note: int
     name: str
+    spoken: str
     step: int
     sign: str
     asked: str | None
@@ -61,6 +62,7 @@ def high_notes_chart(charted: ChartedBlock, clef: Clef, naming: Naming) -> HighN
             day=high.day,
             note=high.note,
             name=notes.with_octave(high.note, naming),
+            spoken=notes.spoken(high.note, naming),
             step=step_of(high.note, clef),
             sign=SIGNS[notes.spelling(high.note).accidental],
             asked=None if high.asked is None else notes.with_octave(high.asked, naming),

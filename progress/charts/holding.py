@@ -10,6 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from progress.charts.drawing import DAY_MILLISECONDS, Figure, day_axis, day_words, figure
 from progress.engine.evidence import CheckIn
 from progress.queries.charts import ChartedBlock
@@ -159,17 +162,25 @@ def _minutes(seconds: Sequence[float]) -> list[float]:
 
 
 def _asked_words(week: HeldWeek) -> str:
-    days = "1 day" if week.due_days == 1 else f"{week.due_days} days"
-    return f"{_named(week)}: asked {minutes(week.asked_seconds)} on {days}"
+    sentence = ngettext(
+        "%(week)s: asked %(time)s on %(days)d day",
+        "%(week)s: asked %(time)s on %(days)d days",
+        week.due_days,
+    )
+    asked = {"time": minutes(week.asked_seconds), "days": week.due_days}
+    return sentence % ({"week": _named(week)} | asked)
 
 
 def _held_words(week: HeldWeek) -> str:
-    return f"{_named(week)}: held {minutes(week.held_seconds)}"
+    held = {"week": _named(week), "time": minutes(week.held_seconds)}
+    return _("%(week)s: held %(time)s") % held
 
 
 def _unsaid_words(week: HeldWeek) -> str:
-    return f"{_named(week)}: not said how much, at most {minutes(week.unsaid_seconds)}"
+    most = {"week": _named(week), "time": minutes(week.unsaid_seconds)}
+    return _("%(week)s: not said how much, at most %(time)s") % most
 
 
 def _named(week: HeldWeek) -> str:
-    return f"Week {week.number}, from {day_words(week.first_day)}"
+    named = {"number": week.number, "day": day_words(week.first_day)}
+    return _("Week %(number)d, from %(day)s") % named

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.utils.translation import gettext as _
+
 from progress.charts.drawing import (
     Figure,
     answer_axis,
@@ -163,7 +165,13 @@ def _estimate(days: Sequence[RatedDay]) -> list[Figure]:
     levels = [round(day.level, 2) for day in days]
     read = [level if day.is_readable else None for day, level in zip(days, levels, strict=True)]
     told = [
-        f"{day_words(day.day)}: estimate {day.level:.1f}, {day.band.low:.1f} to {day.band.high:.1f}"
+        _("%(day)s: estimate %(level).1f, %(low).1f to %(high).1f")
+        % {
+            "day": day_words(day.day),
+            "level": day.level,
+            "low": day.band.low,
+            "high": day.band.high,
+        }
         for day in days
     ]
     low = line(when, [round(day.band.low, 2) for day in days], color="--slur", width=1)
@@ -179,7 +187,7 @@ def _estimate(days: Sequence[RatedDay]) -> list[Figure]:
 def _own(days: Sequence[RatedDay]) -> Iterable[Figure]:
     for counts, symbol in ((True, "circle"), (False, "circle-open")):
         points = [
-            (day.day, day.own, f"{day_words(day.day)}: {answer_words(day.own)} of 10 notes")
+            (day.day, day.own, _said(_("%(day)s: %(answer)s of 10 notes"), day.day, day.own))
             for day in days
             if day.own is not None and day.counts is counts
         ]
@@ -189,8 +197,12 @@ def _own(days: Sequence[RatedDay]) -> Iterable[Figure]:
 
 def _heard(days: Sequence[RatedDay]) -> Figure:
     points = [
-        (day.day, day.heard, f"{day_words(day.day)}, you heard {answer_words(day.heard)} of 10")
+        (day.day, day.heard, _said(_("%(day)s, you heard %(answer)s of 10"), day.day, day.heard))
         for day in days
         if day.heard is not None
     ]
     return marks(points, symbol="diamond-open", color="--brass", size=13)
+
+
+def _said(sentence: str, day: date, answer: int) -> str:
+    return sentence % {"day": day_words(day), "answer": answer_words(answer)}

@@ -41,10 +41,7 @@ class InterruptionForm(forms.Form):
         first: date = self.cleaned_data["first_day"]
         soonest, latest = self.today - A_YEAR, self.today + A_YEAR
         if not soonest <= first <= latest:
-            message = (
-                f"{first:%d %B} {first.year}: choose a day from {soonest:%d %B %Y} to "
-                f"{latest:%d %B %Y}."
-            )
+            message = f"{_day(first)}: choose a day from {_day(soonest)} to {_day(latest)}."
             raise ValidationError(message)
         return first
 
@@ -60,7 +57,11 @@ class InterruptionForm(forms.Form):
             latest = first + A_YEAR
             self.add_error(
                 "last_day",
-                f"{last:%d %B %Y} is more than a year after {first:%d %B %Y}: choose a day up to "
-                f"{latest:%d %B %Y}, or leave it empty.",
+                f"{_day(last)} is more than a year after {_day(first)}: choose a day up to "
+                f"{_day(latest)}, or leave it empty.",
             )
         return data
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B} {day.year}"

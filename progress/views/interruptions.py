@@ -52,16 +52,26 @@ def confirm_interruption(request: TeacherRequest, interruption_id: str) -> HttpR
 @access.for_teacher
 @require_POST
 def end_interruption(request: TeacherRequest, interruption_id: str) -> HttpResponse:
-    """Say that it is over: yesterday was its last day. What has not begun is called off."""
+    """Say that it is over: yesterday was its last day. What began today, or has not, is no more."""
     interruption = _found(interruption_id)
     today = practice_day(interruption.student.studio, timezone.now())
-    if interruption.first_day > today:
+    if interruption.first_day >= today:
         moved = pauses.call_off_interruption(interruption)
         messages.success(request, _said("Taken out.", moved))
     else:
         yesterday = today - timedelta(days=1)
         moved = pauses.end_interruption(interruption, last_day=yesterday, moment=timezone.now())
         messages.success(request, _said("It is over. It stays in the history.", moved))
+    return redirect("progress:student", interruption.student.public_id)
+
+
+@access.for_teacher
+@require_POST
+def remove_interruption(request: TeacherRequest, interruption_id: str) -> HttpResponse:
+    """Take out what was written by mistake, whenever it was."""
+    interruption = _found(interruption_id)
+    moved = pauses.call_off_interruption(interruption)
+    messages.success(request, _said("Taken out.", moved))
     return redirect("progress:student", interruption.student.public_id)
 
 

@@ -9,10 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from routines.engine.plan import Month
-
-# Half a year of pauses twice over fits; nobody plays one block longer.
-MOST_DAYS = 400
+from routines.engine.plan import MOST_DAYS, Month
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

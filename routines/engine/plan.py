@@ -18,6 +18,8 @@ HOLD_LIMITS = (2, 32)
 REST_LIMITS = (0, 32)
 TEMPO_LIMITS = (20, 240)
 LENGTH_LIMITS = (7, 62)
+# Pauses over half a year, twice, fit in; nobody plays one block longer.
+MOST_DAYS = 400
 DEFAULT_HOLD = 8
 DEFAULT_REST = 8
 DEFAULT_TEMPO = 60

@@ -38,7 +38,7 @@ function start() {
  */
 async function show(charts, button) {
   button.disabled = true;
-  say(charts, "Loading the charts …");
+  say(charts, "loading");
   try {
     const place = await figures(charts);
     await styles(charts.dataset.styles ?? "");
@@ -55,7 +55,7 @@ async function show(charts, button) {
     place.focus();
   } catch {
     button.disabled = false;
-    say(charts, "Nothing is lost. The charts could not be loaded. Try again, or read the figures as tables.");
+    say(charts, "lost");
   }
 }
 
@@ -162,13 +162,14 @@ function follow(redraw) {
 }
 
 /**
+ * Says how it stands, in the words that the page has ready; "" says nothing.
  * @param {HTMLElement} charts
- * @param {string} words
+ * @param {"loading" | "lost" | ""} state
  */
-function say(charts, words) {
+function say(charts, state) {
   const status = charts.querySelector("[data-charts-status]");
-  if (status) {
-    status.textContent = words;
+  if (status instanceof HTMLElement) {
+    status.textContent = status.dataset[state] ?? "";
   }
 }
 

@@ -182,7 +182,7 @@ class People:
 
     def check_in(self, day: date, rating: int, **answers) -> None:
         rated = dict.fromkeys(HELD, rating)
-        said = makers.the_answers(day=day.isoformat(), seconds=424, finished=1, **rated)
+        said = makers.the_answers(day=day.isoformat(), seconds=424, share=1, **rated)
         answer = self.phone.post(f"/practice/{self.nor.public_id}/check-in", said | answers)
         assert answer.status_code == 302, answer.context["form"].errors
 
@@ -267,8 +267,7 @@ def tell_away(people: People) -> None:
 
 
 def carried(page) -> dict[str, str]:
-    form = page.context["form"]
-    return {"key": str(form["key"].value()), "seen": page.context["seen"]}
+    return {"key": str(page.context["key"]), "seen": page.context["seen"]}
 
 
 def words_of(page) -> str:

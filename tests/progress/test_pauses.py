@@ -226,9 +226,20 @@ def test_today_can_be_used_during_a_pause(nor, block, today):
 
     page = phone.get(f"/practice/{nor.public_id}").content.decode()
 
-    assert "nothing is asked today. You can still play if you like." in page
+    assert "Ill: nothing is asked today." in page
+    assert "You can still play if you like." in page
     assert f"/practice/{nor.public_id}/session" in page
     assert f"/practice/{nor.public_id}/check-in" in page
+
+
+def test_nobody_whom_something_hurts_is_told_to_play_in_a_pause(nor, block, today):
+    a_pause(nor, today - DAY, today + DAY)
+    makers.a_discomfort(nor)
+
+    page = makers.a_phone(makers.a_grant(nor)).get(f"/practice/{nor.public_id}").content.decode()
+
+    assert "Ill: nothing is asked today." in page
+    assert "You can still play" not in page
 
 
 def test_today_can_be_used_on_a_day_that_a_pause_added(nor, today):
@@ -240,3 +251,12 @@ def test_today_can_be_used_on_a_day_that_a_pause_added(nor, today):
 
     assert [answer.status_code for answer in answers] == [200, 200, 200]
     assert "Hold 8 · Rest 8" in answers[0].content.decode()
+
+
+def test_a_phone_shows_the_day_however_long_pauses_make_a_block(desk, nor):
+    today = makers.today(nor.studio)
+    makers.a_block(nor, first_day=today - timedelta(days=90), extra_days=70, length_days=28)
+    phone = makers.a_phone(makers.a_grant(nor))
+
+    for page in ("", "/session"):
+        assert phone.get(f"/practice/{nor.public_id}{page}").status_code == 200

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from progress.engine.evidence import DAYS_LIMITS
-from routines.engine.pauses import MOST_DAYS, Pause, extra_days, open_days
-from routines.engine.plan import LENGTH_LIMITS, Month
+from routines.engine.pauses import Pause, extra_days, open_days
+from routines.engine.plan import LENGTH_LIMITS, MOST_DAYS, Month
 
 FIRST = date(2026, 11, 2)
 DAY = timedelta(days=1)
