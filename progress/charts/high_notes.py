@@ -23,7 +23,10 @@ SIGNS = {"": "", "sharp": "♯", "flat": "♭"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HighDay:
-    """One day: the written note, its name to read and to say, and its place; what was asked, None when open."""
+    """One day: the written note, its name to read and to say, and its place on the staff.
+
+    `asked` names the top note that was asked for, None when open.
+    """
 
     day: date
     note: int
