@@ -3,6 +3,7 @@
 from django.urls import path
 
 from progress.views import (
+    charts,
     check_in,
     downloads,
     fix_day,
@@ -23,6 +24,7 @@ app_name = "progress"
 urlpatterns = [
     path("overview", overview.overview, name="overview"),
     path("students/<slug:student_id>", student.student, name="student"),
+    path("students/<slug:student_id>/charts", charts.charts, name="charts"),
     path("students/<slug:student_id>/check-ins.csv", downloads.table, name="table"),
     path("lessons", lesson.lessons, name="lessons"),
     path("students/<slug:student_id>/lesson", lesson.rate, name="rate"),

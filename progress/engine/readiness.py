@@ -85,7 +85,7 @@ def assess_as_of(evidence: Evidence, day: date, parameters: Parameters = USUAL) 
     today = assess(evidence, day, parameters)
     if day <= evidence.block.last_day or today.open_count:
         return today
-    at_end = assess(_looked_back_on(evidence, day), evidence.block.last_day, parameters)
+    at_end = assess(looked_back_on(evidence, day), evidence.block.last_day, parameters)
     if today.outcome is Outcome.EASE_OFF and today.reasons[0] != at_end.reasons[0]:
         return today
     kept = tuple(reason for reason in at_end.reasons if reason.code is not Code.ASK)
@@ -109,7 +109,7 @@ def assess_days(
     )
 
 
-def _looked_back_on(evidence: Evidence, day: date) -> Evidence:
+def looked_back_on(evidence: Evidence, day: date) -> Evidence:
     """Let what is known by a day count from its own day on; how late it was filed is kept."""
     check_ins = (row for row in evidence.check_ins if row.known_on <= day)
     lessons = (row for row in evidence.lessons if row.known_on <= day)

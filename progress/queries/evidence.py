@@ -68,7 +68,6 @@ def _assigned(
 
 def _check_in(row: CheckInRow, block: Block, studio: Studio, top: int | None) -> CheckIn:
     version = _played_under(block, row)
-    hold = timeline.seconds(version.hold, version.tempo)
     return CheckIn(
         day=row.day,
         filed=_filed(row, studio),
@@ -80,7 +79,7 @@ def _check_in(row: CheckInRow, block: Block, studio: Studio, top: int | None) ->
         discomfort=Hurt(row.discomfort) if row.discomfort else None,
         high=None if row.high_note is None else row.high_note - version.start_note,
         trouble=None if row.trouble is None else frozenset(map(Register, row.trouble)),
-        planned=_notes(version, top) * hold,
+        planned=asked_seconds(version, top),
     )
 
 
@@ -149,6 +148,11 @@ def top_reached(version: BlockVersion, rows: list[CheckInRow]) -> int | None:
     """Say how high an open top is played: the median last good note of the last check-ins."""
     notes = [row.high_note for row in rows if row.high_note is not None][-LAST_NOTES:]
     return max(version.start_note, int(median(notes))) if notes else None
+
+
+def asked_seconds(version: BlockVersion, top: int | None) -> float:
+    """Say how long the notes of one session sound; an open top goes to the note reached."""
+    return _notes(version, top) * timeline.seconds(version.hold, version.tempo)
 
 
 def _notes(version: BlockVersion, top: int | None) -> int:

@@ -5,7 +5,7 @@ from math import ceil, floor
 
 from django import template
 
-from progress.charts import MonthLine
+from progress.charts.month_line import MonthLine
 from progress.engine.check_in import Criterion, Effort, Rating
 from progress.engine.proposal import BY_AIM
 from progress.engine.readiness import Assessment

@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from progress.charts import DayState, LineDay
+from progress.charts.month_line import DayState, LineDay
 from progress.engine.check_in import Discomfort, Source
 from progress.models import CheckIn
 from progress.queries.months import StudentMonth

@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from progress.charts import month_line
+from progress.charts.month_line import month_line
 from progress.engine.high_notes import HighNote
 from progress.queries.decisions import word_to_student
 from progress.queries.months import StudentMonth, student_month

@@ -12,7 +12,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from progress.charts import DONE, LineDay, month_line
+from progress.charts.month_line import DONE, LineDay, month_line
 from progress.queries.decisions import word_to_student
 from progress.queries.months import StudentMonth, student_month
 from progress.queries.my_month import kind_words_of

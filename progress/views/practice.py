@@ -7,7 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from progress.charts import month_line
+from progress.charts.month_line import month_line
 from progress.forms.answers import NO_SESSION_WORDS
 from progress.queries.days import days_to_fill
 from progress.queries.decisions import word_to_student

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from progress.charts import MonthLine, month_line
+from progress.charts.month_line import MonthLine, month_line
 from progress.engine.attention import Standing, standing
 from progress.engine.parameters import BY_CAUTION, Caution, Parameters
 from progress.engine.readiness import Assessment, assess_as_of

@@ -41,6 +41,7 @@ TEACHERS = {
     "mfa_authenticate", "mfa_reauthenticate",
     "routines:templates", "routines:rename_template",
     "progress:fix_day",
+    "progress:charts",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
@@ -166,6 +167,7 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         "/templates", f"/templates/{template.public_id}/name",
         f"/check-ins/{moved.public_id}/day", f"/check-ins/{kept.public_id}/day",
         f"/blocks/{running}/change",
+        f"/students/{student}/charts",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)
     # A block that is over would have led away from its page.

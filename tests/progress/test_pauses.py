@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from progress.charts import DayState
+from progress.charts.month_line import DayState
 from progress.forms.interruptions import InterruptionForm
 from progress.queries.months import student_month
 from progress.views.line import line_days

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 
-from progress.charts import DayState, LineDay, MonthLine, month_line
+from progress.charts.month_line import DayState, LineDay, MonthLine, month_line
 
 MONDAY = date(2026, 3, 2)
 
