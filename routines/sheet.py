@@ -19,6 +19,7 @@ from routines.models import BlockVersion
 from studio.models import Student
 
 COUNT_IN = 4
+HALF_STEPS_IN_OCTAVE = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +99,8 @@ def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any
         "rest": plan.rest,
         "tempo": plan.tempo,
         "count_in": COUNT_IN,
+        "start_note": plan.start_note,
+        "has_concert": plan.player.transposition % HALF_STEPS_IN_OCTAVE != 0,
         "top_is_open": plan.top_note is None,
         "dynamic_today": plan.dynamics.words(number).removeprefix("Today: ").capitalize(),
         "steps": [_for_player(step, naming, plan) for step in steps],
@@ -121,7 +124,9 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "index": step.index,
         "written": step.written,
         "label": display(step.written, naming),
-        "spoken": spoken(step.written, naming),
+        "spoken": _said(step.written, plan.start_note, naming),
+        "concert_label": display(step.sounding, naming),
+        "concert_spoken": spoken(step.sounding, naming),
         "fingering": step.fingering,
         "fingering_words": fingering_words(step.fingering, plan.player),
         "hint": str(step.hint),
@@ -132,6 +137,14 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "hold": step.hold,
         "rest": step.rest,
     }
+
+
+def _said(written: int, start: int, naming: Naming) -> str:
+    """Name a note in words as players do within a walk: low F sharp, G, high G."""
+    name = spoken(written, naming).rpartition(" ")[0]
+    octaves = (written - start + HALF_STEPS_IN_OCTAVE // 2) // HALF_STEPS_IN_OCTAVE
+    height = ("lowest", "low", "", "high", "highest")[max(-2, min(2, octaves)) + 2]
+    return f"{height} {name}".strip()
 
 
 def _dynamic_words(sign: str) -> str:
