@@ -10,7 +10,7 @@ CHECK := DATABASE_URL=sqlite://:memory: $(MANAGE)
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run serve test check lint browser fmt evaluate lock clean
+.PHONY: help setup demo run serve test battery check lint browser fmt evaluate lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -34,6 +34,9 @@ serve: setup ## serve the demo's studio to somebody working on the code: it relo
 
 test: setup browser lint ## run every check and every test, those in a browser too
 	@$(PYTHON) -m pytest
+
+battery: setup browser ## the tests with a full count, at that count: long
+	@$(PYTHON) -m pytest --battery --hypothesis-profile battery -m battery
 
 check: setup lint ## the same without the browser
 	@$(PYTHON) -m pytest -m "not browser"

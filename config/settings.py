@@ -209,6 +209,10 @@ ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_EMAIL_NOTIFICATIONS = False
 
 LANGUAGE_CODE = "en-gb"
+# The languages that are really there. With a second one comes `locale/` and, behind the sessions,
+# django.middleware.locale.LocaleMiddleware: docs/decisions/0015-words-through-gettext.md.
+LANGUAGES = [("en-gb", "English")]
+LOCALE_PATHS = [BASE_DIR / "locale"]
 USE_I18N = True
 TIME_ZONE = "UTC"
 USE_TZ = True
@@ -235,6 +239,7 @@ COOKIE_PREFIX = "__Host-" if PUBLIC else ""
 SESSION_COOKIE_NAME = f"{COOKIE_PREFIX}filar_session"
 CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}filar_csrf"
 PHONE_COOKIE_NAME = f"{COOKIE_PREFIX}filar_d"
+PARENT_COOKIE_NAME = f"{COOKIE_PREFIX}filar_p"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PUBLIC
 CSRF_TRUSTED_ORIGINS = [ADDRESS] if PUBLIC else []
 SECURE_SSL_REDIRECT = PUBLIC

@@ -41,6 +41,7 @@ class DayState(StrEnum):
     BY_TEACHER = "by_teacher"
     NOT_TODAY = "not_today"
     DAY_OFF = "day_off"
+    PAUSED = "paused"
     EMPTY = "empty"
     AHEAD = "ahead"
 
@@ -50,9 +51,10 @@ GLYPHS = {
     DayState.BY_TEACHER: "head-open",
     DayState.NOT_TODAY: "rest-eighth",
     DayState.DAY_OFF: "rest-quarter",
+    DayState.PAUSED: "rest-eighth",
 }
 DONE = frozenset({DayState.FILED, DayState.BY_TEACHER})
-NOT_ASKED = frozenset({DayState.DAY_OFF, DayState.AHEAD})
+NOT_ASKED = frozenset({DayState.DAY_OFF, DayState.PAUSED, DayState.AHEAD})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +119,7 @@ class MonthSystem:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MonthLine:
-    """A month as music; `done` days of the `asked` ones (days off and days ahead are not asked)."""
+    """A month as music; `done` days of the `asked` ones: no days off, in a pause or ahead."""
 
     systems: tuple[MonthSystem, ...]
     days: tuple[LineDay, ...]

@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from progress.views import check_in, interruptions, lesson, overview, practice, review, student
+from progress.views import (
+    check_in,
+    interruptions,
+    lesson,
+    my_month,
+    offline,
+    overview,
+    parent,
+    practice,
+    review,
+    student,
+    told,
+)
 
 app_name = "progress"
 
@@ -26,16 +38,24 @@ urlpatterns = [
         interruptions.end_interruption,
         name="end_interruption",
     ),
+    path(
+        "interruptions/<slug:interruption_id>/remove",
+        interruptions.remove_interruption,
+        name="remove_interruption",
+    ),
     path("review", review.review, name="review"),
     path("review/<slug:block_id>", review.review_block, name="review_block"),
     path("decisions/<slug:decision_id>/undo", review.undo, name="undo_decision"),
+    path("parent/<slug:student_id>", parent.parent, name="parent"),
+    path("sw.js", offline.worker, name="worker"),
+    path("manifest.webmanifest", offline.manifest, name="manifest"),
     path("practice", practice.who, name="who"),
+    path("practice/phone", offline.phone_state, name="phone_state"),
+    path("practice/no-signal", offline.no_signal, name="no_signal"),
     path("practice/<slug:student_id>", practice.today, name="today"),
     path("practice/<slug:student_id>/check-in", check_in.check_in, name="check_in"),
     path("practice/<slug:student_id>/saved/<slug:check_in_id>", check_in.saved, name="saved"),
-    path(
-        "practice/<slug:student_id>/not-today/<slug:reason>", practice.not_today, name="not_today"
-    ),
-    path("practice/<slug:student_id>/hurt", practice.hurt, name="hurt"),
-    path("practice/<slug:student_id>/month", practice.my_month, name="month"),
+    path("practice/<slug:student_id>/not-today/<slug:reason>", told.not_today, name="not_today"),
+    path("practice/<slug:student_id>/hurt", told.hurt, name="hurt"),
+    path("practice/<slug:student_id>/month", my_month.my_month, name="month"),
 ]

@@ -19,6 +19,7 @@ class Block(Public):
     instrument = models.CharField(max_length=40)
     first_day = models.DateField()
     length_days = models.PositiveSmallIntegerField(default=28)
+    extra_days = models.PositiveSmallIntegerField(default=0)
     weekdays_off = models.JSONField(default=list)
     ended_on = models.DateField(null=True, blank=True)
     variant = models.CharField(max_length=20)
@@ -58,12 +59,13 @@ class Block(Public):
             first_day=self.first_day,
             length_days=self.length_days,
             weekdays_off=frozenset(self.weekdays_off),
+            extra_days=self.extra_days,
         )
 
     @property
     def last_day(self) -> date:
-        """The last day the block is due."""
-        planned = self.first_day + timedelta(days=self.length_days - 1)
+        """The last day the block is due, with the days that pauses added."""
+        planned = self.first_day + timedelta(days=self.length_days + self.extra_days - 1)
         return planned if self.ended_on is None else min(planned, self.ended_on)
 
 

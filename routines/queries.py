@@ -3,15 +3,17 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import takewhile
+from itertools import pairwise, takewhile
 
 from django.db.models import Prefetch, QuerySet
 
 from routines.engine.instruments import Clef, Setup
+from routines.engine.pauses import Pause
 from routines.engine.plan import BlockPlan
 from routines.engine.variants import changed
 from routines.models import Block, BlockVersion
-from studio.models import Student
+from studio.models import Interruption, Student
+from studio.queries import pausing
 
 
 def with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
@@ -75,6 +77,25 @@ def version_on(block: Block, day: date) -> BlockVersion:
     return chosen
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edit:
+    """A later version of a block, and the fields of the plan that it changed."""
+
+    version: BlockVersion
+    changed: tuple[str, ...]
+
+
+def edits(block: Block) -> list[Edit]:
+    """List what was changed within a block, the first day first."""
+    versions: Sequence[BlockVersion] = getattr(block, "version_rows", None) or list(
+        block.versions.select_related("block").order_by("from_day")
+    )
+    return [
+        Edit(version=after, changed=changed(before.plan, after.plan))
+        for before, after in pairwise(versions)
+    ]
+
+
 def assigned_together(batch: str) -> list[Block]:
     """List the blocks that were handed out in one go, by the students' names."""
     rows = _blocks().filter(batch=batch).select_related("student")
@@ -98,6 +119,23 @@ def clashes(students: Iterable[Student], *, first_day: date, last_day: date) -> 
         for block in rows.order_by("student__name", "first_day")
         if block.last_day >= first_day and _came_about(block)
     ]
+
+
+def as_pauses(interruptions: Iterable[Interruption]) -> list[Pause]:
+    """Put interruptions into the engine's words: those that stop a block's days from counting."""
+    return [Pause(first_day=row.first_day, last_day=row.last_day) for row in pausing(interruptions)]
+
+
+def pauses_of(student: Student) -> list[Pause]:
+    """Read a student's pauses, the earliest first."""
+    rows = Interruption.objects.filter(student=student)
+    return as_pauses(rows.order_by("first_day", "pk"))
+
+
+def days_to_change(block: Block, today: date) -> tuple[date, date] | None:
+    """Say from which days on a block can still be changed, first and last; None once it is over."""
+    earliest = max(today, block.first_day)
+    return (earliest, block.last_day) if earliest <= block.last_day else None
 
 
 def setup_of(student: Student, instrument: str) -> Setup:

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils.text import capfirst
+
 from routines.engine import load, staff, timeline
 from routines.engine.dynamics import Level, Shape
 from routines.engine.instruments import Clef, Instrument
-from routines.engine.notes import Naming, display, spoken
+from routines.engine.notes import Naming, display, spoken, spoken_from
 from routines.engine.plan import BlockPlan, Month
 from routines.engine.staff import StaffPicture
 from routines.engine.timeline import Step, Timeline, Totals
@@ -124,9 +126,9 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "index": step.index,
         "written": step.written,
         "label": display(step.written, naming),
-        "spoken": _said(step.written, plan.start_note, naming),
+        "spoken": capfirst(spoken_from(step.written, plan.start_note, naming)),
         "concert_label": display(step.sounding, naming),
-        "concert_spoken": spoken(step.sounding, naming),
+        "concert_spoken": capfirst(spoken(step.sounding, naming)),
         "fingering": step.fingering,
         "fingering_words": fingering_words(step.fingering, plan.player),
         "hint": str(step.hint),
@@ -137,14 +139,6 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "hold": step.hold,
         "rest": step.rest,
     }
-
-
-def _said(written: int, start: int, naming: Naming) -> str:
-    """Name a note in words as players do within a walk: low F sharp, G, high G."""
-    name = spoken(written, naming).rpartition(" ")[0]
-    octaves = (written - start + HALF_STEPS_IN_OCTAVE // 2) // HALF_STEPS_IN_OCTAVE
-    height = ("lowest", "low", "", "high", "highest")[max(-2, min(2, octaves)) + 2]
-    return f"{height} {name}".strip()
 
 
 def _dynamic_words(sign: str) -> str:
@@ -166,8 +160,10 @@ def _parts(built: Timeline, naming: Naming) -> tuple[WalkPart, ...]:
 def _landmarks(plan: BlockPlan, naming: Naming) -> StaffPicture:
     """Draw where the walk starts, its lowest and, unless it is open, its highest note."""
     marks = [plan.start_note, plan.low_note]
-    words = f"From {spoken(plan.start_note, naming)} down to {spoken(plan.low_note, naming)}"
+    start = plan.start_note
+    low = spoken_from(plan.low_note, start, naming)
+    words = f"From {spoken_from(start, start, naming)} down to {low}"
     if plan.top_note is None:
         return staff.draw(marks, clef_of(plan), title=f"{words}, then up.", naming=naming)
-    title = f"{words}, then up to {spoken(plan.top_note, naming)}."
+    title = f"{words}, then up to {spoken_from(plan.top_note, start, naming)}."
     return staff.draw([*marks, plan.top_note], clef_of(plan), title=title, naming=naming)

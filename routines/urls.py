@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from routines.views import blocks, player, students
+from routines.views import blocks, change, player, students
 
 app_name = "routines"
 
@@ -15,5 +15,6 @@ urlpatterns = [
     path("blocks/preview", blocks.preview, name="preview"),
     path("blocks/assigned/<slug:batch>", blocks.assigned, name="assigned"),
     path("blocks/assigned/<slug:batch>/undo", blocks.undo_assign, name="undo_assign"),
+    path("blocks/<slug:block_id>/change", change.change_block, name="change_block"),
     path("practice/<slug:student_id>/session", player.play, name="session"),
 ]

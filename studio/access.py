@@ -6,10 +6,11 @@ same 404 as for an address that does not exist.
 """
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from functools import wraps
+from http import HTTPStatus
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
@@ -25,9 +26,14 @@ from django_scopes import scope, scopes_disabled
 from studio import secrets
 from studio.http import StudioRequest
 from studio.models import Grant, Membership, Student, Studio, User
+from studio.words import GrantKind
 
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 MOST_GRANTS_ON_A_PHONE = 4
+PARENT_IDLE_DAYS = 200  # a summer passes, a forgotten phone does not stay open for ever
+# Says to the phone's own worker that it may keep a page for a time without signal. Browsers and
+# proxies keep nothing: that header stays "no-store".
+MAY_BE_KEPT = "Filar-Keep"
 
 # What a phone holds: the public id of a grant and its secret. Nothing else reaches the database.
 _HELD = re.compile(r"([0-9a-f]{16})\.([\w-]{1,100})", re.ASCII)
@@ -80,11 +86,43 @@ def for_phone(view: View) -> View:
             if grant.student.public_id == student_id:
                 request.grant = grant
                 with _inside(grant.student.studio):
-                    return view(request, *args, **kwargs)
+                    response = view(request, *args, **kwargs)
+                if request.method == "GET":
+                    let_be_kept(response, [grant])
+                return response
         raise Http404
 
     behind_the_door.door = "phone"  # type: ignore[attr-defined]
     return behind_the_door
+
+
+def for_parent(view: View) -> View:
+    """Let a parent's phone in for the student named in the address; all others get 404.
+
+    Such a phone opens no page of the student's, and a student's phone none of these. Whether the
+    teacher has confirmed it is for the view to ask.
+    """
+
+    @wraps(view)
+    def behind_the_door(
+        request: StudioRequest, student_id: str, *args: Any, **kwargs: Any
+    ) -> HttpResponse:
+        for grant in parent_grants_of(request):
+            if grant.student.public_id == student_id:
+                request.grant = grant
+                with _inside(grant.student.studio):
+                    return view(request, *args, **kwargs)
+        raise Http404
+
+    behind_the_door.door = "parent"  # type: ignore[attr-defined]
+    return behind_the_door
+
+
+def let_be_kept(response: HttpResponse, grants: Sequence[Grant]) -> None:
+    """Let a phone keep a page it was shown; one that is set up "just this once" keeps nothing."""
+    lasting = bool(grants) and all(grant.kind != "once" for grant in grants)
+    if lasting and response.status_code == HTTPStatus.OK:
+        response.headers[MAY_BE_KEPT] = "yes"
 
 
 def students_of(membership: Membership) -> QuerySet[Student]:
@@ -110,7 +148,18 @@ def grants_of(request: HttpRequest) -> list[Grant]:
     Read on every request, in one query, and never cached, so that a phone signed out by the
     teacher is out at its next request.
     """
-    cookie = request.COOKIES.get(settings.PHONE_COOKIE_NAME, "")
+    return _living(request, settings.PHONE_COOKIE_NAME, ~Q(kind=GrantKind.PARENT))
+
+
+def parent_grants_of(request: HttpRequest) -> list[Grant]:
+    """List what this phone may read as a parent's: neither ended nor expired, nor long unused."""
+    since = timezone.now() - timedelta(days=PARENT_IDLE_DAYS)
+    used = Q(last_day__gte=since.date()) | Q(last_day__isnull=True, made_at__gte=since)
+    return _living(request, settings.PARENT_COOKIE_NAME, Q(kind=GrantKind.PARENT) & used)
+
+
+def _living(request: HttpRequest, cookie_name: str, which: Q) -> list[Grant]:
+    cookie = request.COOKIES.get(cookie_name, "")
     found = filter(None, map(_HELD.fullmatch, cookie.split("~")))
     held = {each[1]: each[2] for each in found}
     if not held:
@@ -118,6 +167,7 @@ def grants_of(request: HttpRequest) -> list[Grant]:
     with scopes_disabled():
         rows = list(
             Grant.objects.filter(
+                which,
                 public_id__in=list(held)[:MOST_GRANTS_ON_A_PHONE],
                 ended_at__isnull=True,
                 expires_at__gt=timezone.now(),
@@ -136,6 +186,11 @@ def grants_of(request: HttpRequest) -> list[Grant]:
 def holds_a_cookie(request: HttpRequest) -> bool:
     """Whether this browser was ever set up as a phone, even if all of that has ended."""
     return settings.PHONE_COOKIE_NAME in request.COOKIES
+
+
+def holds_a_parents_cookie(request: HttpRequest) -> bool:
+    """Whether this browser was ever set up for a parent, even if that has ended."""
+    return settings.PARENT_COOKIE_NAME in request.COOKIES
 
 
 @contextmanager

@@ -13,9 +13,12 @@ from studio.models import User
 from studio.words import WEEKDAYS, Grade
 
 NOTE_NAMINGS = (
-    ("letters", "Letters: F♯, B♭, B"),
-    ("german", "German: Fis, B, H"),
-    ("solfege", "Do re mi: fa♯, si♭, si"),
+    ("letters", "English: B♭ B C"),
+    ("german", "German and Nordic: B H C"),
+    ("dutch", "Dutch: bes b c"),
+    ("italian", "Italian: si♭ si do, said si bemolle"),
+    ("french", "French: si♭ si do, said si bémol"),
+    ("spanish", "Spanish: si♭ si do, said si bemol"),
 )
 
 
@@ -53,7 +56,10 @@ class StudioForm(forms.Form):
         help_text="Hours until a phone's link is too old. 1 to 168, which is a week.",
     )
     note_naming = forms.ChoiceField(
-        label="Note names", choices=NOTE_NAMINGS, widget=forms.RadioSelect
+        label="Note names",
+        choices=NOTE_NAMINGS,
+        widget=forms.RadioSelect,
+        help_text="How notes are called, whatever the language of the pages.",
     )
 
     def clean_day_ends_at(self) -> Any:
@@ -150,7 +156,10 @@ class PersonForm(forms.Form):
         required=False,
     )
     note_naming = forms.ChoiceField(
-        label="Note names", choices=(("", "As in the studio"), *NOTE_NAMINGS), required=False
+        label="Note names",
+        choices=(("", "As in the studio"), *NOTE_NAMINGS),
+        required=False,
+        help_text="How this student calls notes.",
     )
     child = forms.TypedChoiceField(
         label="Child or adult",

@@ -125,6 +125,7 @@ class Student(Public):
     consent_on = models.DateField(null=True, blank=True)
     consent_how = models.CharField(max_length=120, blank=True)
     note_naming = models.CharField(max_length=20, blank=True)
+    parents_see_hurts = models.BooleanField(default=False)
     archived_on = models.DateField(null=True, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
 

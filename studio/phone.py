@@ -10,6 +10,7 @@ from studio import access, secrets
 from studio.models import Grant
 from studio.services import pairing
 from studio.services.pairing import GRANT_DAYS, Redeemed
+from studio.words import GrantKind
 
 
 def label(user_agent: str) -> str:
@@ -27,21 +28,23 @@ def label(user_agent: str) -> str:
     return "phone or computer"
 
 
-def is_full(request: HttpRequest) -> bool:
+def is_full(request: HttpRequest, kind: GrantKind = GrantKind.STUDENT) -> bool:
     """Whether this phone is set up for as many students as one phone may be."""
-    return len(access.grants_of(request)) >= access.MOST_GRANTS_ON_A_PHONE
+    return len(_held(request, kind)) >= access.MOST_GRANTS_ON_A_PHONE
 
 
 def remember(request: HttpRequest, response: HttpResponse, made: Redeemed) -> None:
     """Add a student to the phone's cookie, and drop what is no longer alive.
 
+    What a phone holds as a student's and what it holds as a parent's are cookies of their own.
     A phone that is set up again for a student holds the new grant alone. A "just this once" ends
     on the server after two hours, and with the browser unless the cookie holds a brother's or
     sister's grant too.
     """
-    living = {grant.public_id: grant for grant in access.grants_of(request)}
+    kind = GrantKind(made.grant.kind)
+    living = {grant.public_id: grant for grant in _held(request, kind)}
     kept = []
-    for part in _parts(request):
+    for part in _parts(request, kind):
         grant = living.get(part.partition(".")[0])
         if grant is None or grant.pk == made.grant.pk:
             continue
@@ -49,26 +52,37 @@ def remember(request: HttpRequest, response: HttpResponse, made: Redeemed) -> No
             pairing.sign_out_phone(grant, moment=timezone.now())
             continue
         kept.append(part)
-    alone_and_once = made.grant.kind == "once" and not kept
-    _write(response, [*kept, f"{made.grant.public_id}.{made.secret}"], once=alone_and_once)
+    parts = [*kept, f"{made.grant.public_id}.{made.secret}"]
+    _write(response, parts, kind, once=kind is GrantKind.ONCE and not kept)
 
 
 def secret_of(request: HttpRequest, grant: Grant) -> str:
     """Find the secret that this phone showed for a grant."""
-    for part in _parts(request):
+    for part in _parts(request, GrantKind(grant.kind)):
         if part.startswith(f"{grant.public_id}."):
             return part.partition(".")[2]
     return ""
 
 
-def _parts(request: HttpRequest) -> list[str]:
-    cookie = request.COOKIES.get(settings.PHONE_COOKIE_NAME, "")
+def _held(request: HttpRequest, kind: GrantKind) -> list[Grant]:
+    if kind is GrantKind.PARENT:
+        return access.parent_grants_of(request)
+    return access.grants_of(request)
+
+
+def _cookie_name(kind: GrantKind) -> str:
+    name = settings.PARENT_COOKIE_NAME if kind is GrantKind.PARENT else settings.PHONE_COOKIE_NAME
+    return str(name)
+
+
+def _parts(request: HttpRequest, kind: GrantKind) -> list[str]:
+    cookie = request.COOKIES.get(_cookie_name(kind), "")
     return [part for part in cookie.split("~") if part.count(".") == 1]
 
 
-def _write(response: HttpResponse, parts: list[str], *, once: bool) -> None:
+def _write(response: HttpResponse, parts: list[str], kind: GrantKind, *, once: bool) -> None:
     response.set_cookie(
-        settings.PHONE_COOKIE_NAME,
+        _cookie_name(kind),
         "~".join(parts),
         max_age=None if once else timedelta(days=GRANT_DAYS),
         secure=settings.SESSION_COOKIE_SECURE,

@@ -2,13 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from studio.models import Discomfort, Grant, Offer, Student
-from studio.words import WEEKDAYS, GrantState
+from studio.models import Discomfort, Grant, Interruption, Offer, Student
+from studio.words import PAUSES, WEEKDAYS, GrantKind, GrantState, OfferKind
 
 REFUSAL_UNDO_TIME = timedelta(minutes=10)
 
@@ -22,6 +23,11 @@ def hurting(students: Iterable[Student]) -> list[Student]:
         ).values_list("student_id", flat=True)
     )
     return [student for student in students if student.pk in hurt]
+
+
+def pausing(interruptions: Iterable[Interruption]) -> list[Interruption]:
+    """Choose the confirmed ones in which a student cannot play at all, in the given order."""
+    return [row for row in interruptions if row.kind in PAUSES and row.confirmed_at is not None]
 
 
 def told_apart(students: Iterable[Student]) -> dict[int, str]:
@@ -53,8 +59,30 @@ def _apart(twins: Sequence[Student]) -> list[tuple[Student, str]]:
     return list(zip(twins, both, strict=True)) if len(set(both)) > 1 else []
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Family:
+    """Who reads a student's page for parents: their phones, and the link that waits, if any."""
+
+    phones: Sequence[Grant]
+    offer: Offer | None
+
+
 def phones_of(student: Student) -> QuerySet[Grant]:
-    """List a student's phones that are not ended, the newest first."""
+    """List a student's phones that are not ended, the newest first; parents' are not among them."""
+    return _living_grants(student).exclude(kind=GrantKind.PARENT)
+
+
+def parents_of(student: Student) -> QuerySet[Grant]:
+    """List the parents' phones of a student that are not ended, the newest first."""
+    return _living_grants(student).filter(kind=GrantKind.PARENT)
+
+
+def family_of(student: Student) -> Family:
+    """Find who may read the page for parents."""
+    return Family(phones=list(parents_of(student)), offer=waiting_offer(student, for_parents=True))
+
+
+def _living_grants(student: Student) -> QuerySet[Grant]:
     return (
         Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=timezone.now())
         .select_related("student")
@@ -71,13 +99,14 @@ def refused_lately(student: Student, moment: datetime) -> QuerySet[Grant]:
             ended_at__gt=moment - REFUSAL_UNDO_TIME,
             expires_at__gt=moment,
         )
+        .exclude(kind=GrantKind.PARENT)
         .select_related("student")
         .order_by("-ended_at")
     )
 
 
 def phones_to_confirm(students: QuerySet[Student]) -> QuerySet[Grant]:
-    """List the phones of these students that wait for the teacher's yes, oldest first."""
+    """List the phones of these students and of their parents that wait for a yes, oldest first."""
     return (
         Grant.objects.filter(
             student__in=students,
@@ -90,11 +119,17 @@ def phones_to_confirm(students: QuerySet[Student]) -> QuerySet[Grant]:
     )
 
 
-def waiting_offer(student: Student) -> Offer | None:
-    """Find the offer that could still be used, if there is one."""
-    offer: Offer | None = (
-        Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=timezone.now())
-        .order_by("-made_at")
-        .first()
+def waiting_offer(student: Student, *, for_parents: bool = False) -> Offer | None:
+    """Find the offer to the student, or to the parents, that could still be used, if any."""
+    waiting = Offer.objects.filter(
+        student=student, used_at__isnull=True, expires_at__gt=timezone.now()
     )
+    offer: Offer | None = offers_to(waiting, parents=for_parents).order_by("-made_at").first()
     return offer
+
+
+def offers_to(rows: QuerySet[Offer], *, parents: bool) -> QuerySet[Offer]:
+    """Keep the offers that are for parents, or those that are for the student."""
+    if parents:
+        return rows.filter(kind=OfferKind.PARENT)
+    return rows.exclude(kind=OfferKind.PARENT)

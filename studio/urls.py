@@ -3,7 +3,7 @@
 from allauth.account.views import LoginView, LogoutView, PasswordChangeView
 from django.urls import path, register_converter
 
-from studio.views import front, pairing, people
+from studio.views import front, pairing, parents, people
 
 app_name = "studio"
 
@@ -11,15 +11,15 @@ app_name = "studio"
 class OfferKindConverter:
     """The kinds of offers that an address may name."""
 
-    regex = "link|code"
+    regex = "link|code|parent"
 
     def to_python(self, value: str) -> str:
         """Say it as the database does."""
-        return "sent" if value == "link" else "lesson"
+        return {"link": "sent", "code": "lesson"}.get(value, value)
 
     def to_url(self, value: str) -> str:
         """Say it as people do."""
-        return "link" if value == "sent" else "code"
+        return {"sent": "link", "lesson": "code"}.get(value, value)
 
 
 class AnswerConverter:
@@ -46,6 +46,9 @@ urlpatterns = [
     path("first-run", front.first_run, name="first_run"),
     path("settings", people.settings, name="settings"),
     path("pair", pairing.pair, name="pair"),
+    path("parent", parents.parent, name="parent"),
+    path("parent/<slug:student_id>/phones", parents.parent_phones, name="parent_phones"),
+    path("students/<slug:student_id>/parents-see", parents.parents_see, name="parents_see"),
     path("students/<slug:student_id>/phones/<offer_kind:kind>", pairing.offer, name="offer"),
     path("students/<slug:student_id>/phones/sign-out", pairing.sign_out_all, name="sign_out_all"),
     path("phones/<slug:grant_id>/<phone_answer:answer>", pairing.answer_phone, name="answer_phone"),

@@ -1,5 +1,6 @@
 """The words that stand in the studio's columns, and how each is said on a screen."""
 
+from datetime import date
 from enum import StrEnum
 
 
@@ -27,6 +28,10 @@ class InterruptionKind(StrEnum):
     LIGHT = "light"
 
 
+# What a student cannot play in: these days move the end of a block once a teacher confirms them.
+PAUSES = frozenset({InterruptionKind.AWAY, InterruptionKind.ILL})
+
+
 class Place(StrEnum):
     """Where something hurt."""
 
@@ -50,10 +55,19 @@ class HowMuch(StrEnum):
 
 
 class OfferKind(StrEnum):
-    """How a phone is set up: beside the teacher, or by a link that was sent."""
+    """How a phone is set up: beside the teacher, by a link that was sent, or for a parent."""
 
     LESSON = "lesson"
     SENT = "sent"
+    PARENT = "parent"
+
+
+class GrantKind(StrEnum):
+    """What a phone is set up for: a student, a student for an hour or two, a parent who reads."""
+
+    STUDENT = "student"
+    ONCE = "once"
+    PARENT = "parent"
 
 
 class GrantState(StrEnum):
@@ -66,3 +80,8 @@ class GrantState(StrEnum):
 
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def day_in_words(day: date) -> str:
+    """Say a day within a sentence: "Tuesday 8 December"."""
+    return f"{day:%A} {day.day} {day:%B}"

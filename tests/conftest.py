@@ -26,6 +26,7 @@ expect.set_options(timeout=chromium.PATIENCE_MILLISECONDS)
 hypothesis.settings.register_profile("battery", max_examples=5000, deadline=None)
 
 IN_A_BROWSER = {"browser", "context", "new_context", "page"}
+FIGURES = pytest.StashKey[list[str]]()
 
 
 class ApplicationAlone(WSGIHandler):
@@ -35,11 +36,48 @@ class ApplicationAlone(WSGIHandler):
         super().__init__()
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what drives a browser, so that `-m "not browser"` leaves it out."""
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add `--battery`: full counts, and the long tests that are left out otherwise."""
+    parser.addoption("--battery", action="store_true", help="full counts; see `make battery`")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark what drives a browser, so that `-m "not browser"` leaves it out.
+
+    A test marked `battery(only=True)` is deselected, and counted as such, unless asked for.
+    """
     for item in items:
         if IN_A_BROWSER & set(getattr(item, "fixturenames", ())):
             item.add_marker("browser")
+    if not config.getoption("--battery"):
+        long = [item for item in items if _is_of_the_battery_only(item)]
+        items[:] = [item for item in items if item not in long]
+        config.hook.pytest_deselected(items=long)
+
+
+def _is_of_the_battery_only(item: pytest.Item) -> bool:
+    mark = item.get_closest_marker("battery")
+    return mark is not None and bool(mark.kwargs.get("only"))
+
+
+def pytest_terminal_summary(
+    terminalreporter: pytest.TerminalReporter, config: pytest.Config
+) -> None:
+    """Print the figures that tests measured and do not assert."""
+    for line in config.stash.get(FIGURES, []):
+        terminalreporter.write_line(f"figure: {line}")
+
+
+@pytest.fixture
+def figures(request: pytest.FixtureRequest) -> list[str]:
+    """Lines with what was measured; they are printed at the end of the run."""
+    return request.config.stash.setdefault(FIGURES, [])
+
+
+@pytest.fixture
+def is_battery(request: pytest.FixtureRequest) -> bool:
+    """Whether the full counts were asked for."""
+    return bool(request.config.getoption("--battery"))
 
 
 @pytest.hookimpl(wrapper=True)
@@ -134,7 +172,8 @@ def new_context(
     """Make a browser context that is watched and has patience, but not for ever."""
 
     def watched(**kind: Any) -> BrowserContext:
-        context = new_context(**kind)
+        # A worker would fetch pages beside the test's own; who tests it says "allow".
+        context = new_context(**{"service_workers": "block", **kind})
         context.set_default_timeout(chromium.PATIENCE_MILLISECONDS)
         troubles.watch(context)
         return context

@@ -36,7 +36,7 @@ from studio.models import (
     User,
     new_public_id,
 )
-from studio.words import GrantState, HowMuch, OfferKind, Place, Role
+from studio.words import GrantKind, GrantState, HowMuch, OfferKind, Place, Role
 
 PASSWORD = "three quiet low notes"
 _numbers = count(1)
@@ -317,9 +317,15 @@ def a_grant(
 
 
 def a_phone(*paired: PairedPhone, **client: Any) -> Client:
-    """Make a browser that shows the cookies of these phones, and nothing else."""
+    """Make a browser that shows the cookies of these phones, and nothing else.
+
+    What a parent's phone holds is a cookie of its own.
+    """
     browser = Client(**client)
-    browser.cookies[settings.PHONE_COOKIE_NAME] = "~".join(one.cookie for one in paired)
+    for name, reads in ((settings.PHONE_COOKIE_NAME, False), (settings.PARENT_COOKIE_NAME, True)):
+        held = [one.cookie for one in paired if (one.grant.kind == GrantKind.PARENT) is reads]
+        if held:
+            browser.cookies[name] = "~".join(held)
     return browser
 
 

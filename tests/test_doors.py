@@ -22,12 +22,17 @@ PUBLIC = {
     "studio:help": "general information, the same for all",
     "studio:first_run": "makes the first studio; needs the token of the console, 404 ever after",
     "studio:pair": "a new phone has nothing yet but the token in its link",
+    "studio:parent": "a parent's phone neither; it lists what this phone may read, by its cookie",
+    "progress:worker": "the phone's service worker, the same for all",
+    "progress:manifest": "what the app is called and looks like, the same for all",
+    "progress:no_signal": "what a phone shows without signal, the same for all",
+    "progress:phone_state": "names the students of this very phone, read from its cookie",
     "progress:who": "lists the students of this very phone, read from its cookie",
     "account_login": "the sign-in itself",
     "account_logout": "the way out; asks by POST",
     "account_change_password": "asks for a sign-in itself",
 }
-DOORS = {"teacher", "phone"}
+DOORS = {"teacher", "phone", "parent"}
 
 
 def addresses(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, URLPattern]]:

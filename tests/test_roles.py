@@ -19,7 +19,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, resolve, reverse
 from django_scopes import scopes_disabled
 
-from studio.words import GrantState, Role
+from studio.words import GrantKind, GrantState, Role
 from tests import makers
 
 TABLE = Path(settings.BASE_DIR) / "docs" / "roles.md"
@@ -32,6 +32,7 @@ ROLES = (
     "teacher",
     "cover teacher",
     "other studio's teacher",
+    "parent",
 )
 STRANGERS = ("anonymous", "other student", "ended phone", "other studio's teacher")
 CANARY = "Quillfeather"
@@ -39,6 +40,7 @@ UNSAFE = ("POST", "PUT", "PATCH", "DELETE")
 # Pages that are a form and nothing to read; the first two carry no student's name.
 ONLY_FORMS = {
     "routines:assign", "routines:add_student", "progress:rate", "progress:add_interruption",
+    "routines:change_block",
 }  # fmt: skip
 
 pytestmark = pytest.mark.django_db
@@ -135,6 +137,7 @@ def world() -> World:
             "teacher": makers.signed_in(teacher).cookies,
             "cover teacher": makers.signed_in(makers.a_teacher(studio, role=Role.COVER)).cookies,
             "other studio's teacher": makers.signed_in(stranger).cookies,
+            "parent": makers.a_phone(makers.a_grant(nor, kind=GrantKind.PARENT)).cookies,
         },
         day=makers.today(studio).isoformat(),
     )
@@ -146,6 +149,8 @@ def a_body(name: str, world: World) -> dict[str, Any]:
         "progress:check_in": makers.the_answers(day=world.day),
         "progress:hurt": {"key": str(uuid4()), "step": "3"},
         "studio:close_discomfort": {"spoken_with_family": "on"},
+        "studio:parents_see": {"see": "yes"},
+        "studio:parent_phones": {"phone": world.objects["grant_id"]},
         "studio:settings": {
             "name": "Renamed", "time_zone": "Europe/Oslo", "day_ends_at": "04:00",
             "back_fill_days": "7", "link_hours": "72", "note_naming": "letters",

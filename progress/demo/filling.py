@@ -15,6 +15,7 @@ from progress.demo.practice import Diary
 from progress.engine.check_in import Discomfort as HowItWas
 from progress.engine.check_in import NoSession
 from progress.models import CheckIn, LessonRating, NotToday
+from routines.services.pauses import follow_pauses
 from studio.access import practice_day
 from studio.models import Grant, Interruption, Membership, Student, Studio, User
 from studio.services import pairing, people, wellbeing
@@ -168,6 +169,7 @@ def _interrupt(diary: Diary) -> None:
     if known is not None:
         kind, first, last, note = known
         _confirmed(diary, kind, today - timedelta(days=first), today - timedelta(days=last), note)
+        follow_pauses(student)
 
 
 def _confirmed(diary: Diary, kind: InterruptionKind, first: date, last: date, note: str) -> None:

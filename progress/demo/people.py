@@ -162,7 +162,7 @@ PEOPLE: Sequence[Person] = (
     ),
     Person(
         name="Luz", instrument="trombone_tenor", grade=_OPEN, group=_HOME, lesson_day=_THU,
-        months=(_B, _E, _B), weeks_left=1, child=False, note_naming="solfege",
+        months=(_B, _E, _B), weeks_left=1, child=False, note_naming="spanish",
         setup=Setup(clef=Clef.TENOR, f_attachment=True), back=WayBack.STEP,
     ),
     Person(

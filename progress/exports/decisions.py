@@ -12,6 +12,7 @@ from typing import Any
 from progress.models import RATINGS, Decision, LessonRating
 from routines.models import Block
 from routines.queries import version_on
+from studio.access import practice_day
 
 HEARD_WITHIN_DAYS = 14
 SCALED = ("start_note", "low_note", "top_note", "back", "hold", "rest", "tempo", "dynamics")
@@ -41,7 +42,7 @@ def lines(decisions: Iterable[Decision]) -> Iterator[dict[str, Any]]:
 
 def _heard_after(decision: Decision) -> LessonRating | None:
     """Find the first lesson after the evidence, within two weeks: what the teacher then heard."""
-    day = decision.decided_at.date()
+    day = practice_day(decision.student.studio, decision.decided_at)
     rows = LessonRating.objects.filter(
         student=decision.student, day__gt=day, day__lte=day + timedelta(days=HEARD_WITHIN_DAYS)
     )

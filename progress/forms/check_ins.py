@@ -9,11 +9,10 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
-from progress.engine.check_in import Discomfort, Effort, NoSession, Register, Stopped
+from progress.engine.check_in import Discomfort, Effort, Register, Stopped
 from progress.forms.answers import (
     EFFORT_WORDS,
     HOW_MUCH_WORDS,
-    NO_SESSION_WORDS,
     PLACE_WORDS,
     REQUIRED_ANSWERS,
     STOPPED_WORDS,
@@ -25,6 +24,29 @@ from studio.words import HowMuch, Place
 NOWHERE = "nowhere"
 CLOCK_MAY_BE_AHEAD = timedelta(minutes=10)
 OLDEST = timedelta(days=15)
+
+
+def told_at(said: str) -> datetime | None:
+    """Read the moment a phone says something was told at; None where it says none."""
+    try:
+        moment = datetime.fromisoformat(said)
+        return moment.astimezone(UTC) if moment.tzinfo is not None else None
+    except (ValueError, OverflowError):
+        return None
+
+
+def believed(said: str, moment: datetime) -> datetime:
+    """Take the phone's time if it can be true, else the time of arrival."""
+    done = told_at(said)
+    if done is None:
+        return moment
+    return done if moment - OLDEST <= done <= moment + CLOCK_MAY_BE_AHEAD else moment
+
+
+def clock_may_be_right(said: str, moment: datetime) -> bool:
+    """Whether the phone that sent this says when, and not a time that has not come yet."""
+    done = told_at(said)
+    return done is not None and done <= moment + CLOCK_MAY_BE_AHEAD
 
 
 def _trouble(said: Sequence[str]) -> list[str] | None:
@@ -63,7 +85,14 @@ class CheckInForm(RatingsForm):
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
     )
-    day = forms.TypedChoiceField(label="Day", coerce=date.fromisoformat)
+    day = forms.TypedChoiceField(
+        label="Day",
+        coerce=date.fromisoformat,
+        error_messages={
+            "required": "Pick the day.",
+            "invalid_choice": "%(value)s cannot be filled in: pick a day from the list.",
+        },
+    )
     key = forms.UUIDField(widget=forms.HiddenInput)
     hurt = forms.ChoiceField(
         choices=(("no", "no"), ("yes", "yes"), ("anyway", "anyway")),
@@ -73,7 +102,7 @@ class CheckInForm(RatingsForm):
     seconds = forms.IntegerField(
         required=False, min_value=0, max_value=36_000, widget=forms.HiddenInput
     )
-    finished = forms.CharField(required=False, max_length=2, widget=forms.HiddenInput)
+    share = forms.FloatField(required=False, min_value=0, max_value=1, widget=forms.HiddenInput)
     zone = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
     utc_offset_minutes = forms.IntegerField(
         required=False, min_value=-900, max_value=900, widget=forms.HiddenInput
@@ -86,9 +115,11 @@ class CheckInForm(RatingsForm):
         days: Sequence[date],
         high_notes: Sequence[tuple[str, str]],
         moment: datetime,
+        first_day: date | None = None,
         **kwargs: Any,
     ) -> None:
-        kwargs.setdefault("initial", {"key": uuid4(), "day": days[0].isoformat() if days else ""})
+        shown = first_day if first_day in days else next(iter(days), None)
+        kwargs.setdefault("initial", {"key": uuid4(), "day": shown.isoformat() if shown else ""})
         super().__init__(*args, **kwargs)
         self.days, self.high_notes, self.moment = days, high_notes, moment
         self.may_save_anyway = False
@@ -97,14 +128,7 @@ class CheckInForm(RatingsForm):
 
     def clean_done_at(self) -> datetime:
         """Take the phone's time if it can be true, else the time of arrival."""
-        try:
-            done = datetime.fromisoformat(self.cleaned_data["done_at"])
-        except ValueError:
-            return self.moment
-        if done.tzinfo is None:
-            return self.moment
-        believable = self.moment - OLDEST <= done <= self.moment + CLOCK_MAY_BE_AHEAD
-        return done.astimezone(UTC) if believable else self.moment
+        return believed(self.cleaned_data["done_at"], self.moment)
 
     def clean(self) -> dict[str, Any]:
         """Ask once for what is missing; a student who is hurting is not asked."""
@@ -134,14 +158,13 @@ class CheckInForm(RatingsForm):
         """What was said, under the names of the columns."""
         data = self.cleaned_data
         hurt = data["how_much"].value if data["hurt"] == "yes" else Discomfort.NONE.value
-        finished = 1.0 if data["finished"] else None
         return {
             **{name: data[name] for name in REQUIRED_ANSWERS},
             "discomfort": hurt,
             "place": data["place"] or "",
             "high_note": data["high_note"],
             "stopped_because": data["stopped_because"] or "",
-            "completed": finished if data["completed"] is None else data["completed"],
+            "completed": data["share"] if data["completed"] is None else data["completed"],
             "seconds": data["seconds"],
             "trouble": _trouble(data["trouble"]),
             "words": data["words"],
@@ -155,20 +178,16 @@ class CheckInForm(RatingsForm):
         field.choices = list(choices)
 
 
-class NotTodayForm(forms.Form):
-    """Why there is no session."""
+class ToldForm(forms.Form):
+    """What everything that waits on a phone carries: its key, its day and when it was told."""
 
-    reason = forms.TypedChoiceField(
-        label="Not today",
-        choices=[(reason.value, said) for reason, said in NO_SESSION_WORDS],
-        coerce=NoSession,
-        widget=forms.RadioSelect,
-    )
+    key = forms.UUIDField(required=False)
+    day = forms.DateField(required=False)
+    done_at = forms.CharField(required=False, max_length=40)
 
 
-class HurtForm(forms.Form):
+class HurtForm(ToldForm):
     """What the session sends when something hurts; nothing else has to be said."""
 
     key = forms.UUIDField()
-    day = forms.DateField(required=False)
     step = forms.IntegerField(required=False, min_value=0, max_value=1000)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from enum import StrEnum
+from hashlib import sha256
 from typing import Any
 from uuid import uuid4
 
@@ -43,6 +44,11 @@ def as_pressed(data: QueryDict) -> QueryDict:
     elif "sure" in data:
         said["choice"] = str(data["sure"])
     return said
+
+
+def code_of(plan: BlockPlan) -> str:
+    """Stand for a plan, so that a yes to one plan is no yes to another."""
+    return sha256(repr(plan).encode()).hexdigest()[:16]
 
 
 def signed(seen: Mapping[str, Any]) -> str:
@@ -92,12 +98,12 @@ class DecisionForm(forms.Form):
         self.plan: BlockPlan | None = None
         self.variables: tuple[str, ...] = ()
 
-    def clean_seen(self) -> Mapping[str, Any] | None:
-        """Read what stood on the page; None where it does not come from this program."""
+    def clean_seen(self) -> Mapping[str, Any]:
+        """Read what stood on the page; nothing where it does not come from this program."""
         try:
             shown: Mapping[str, Any] = signing.loads(self.cleaned_data["seen"], salt=SALT)
         except signing.BadSignature:
-            return None
+            return {}
         return shown
 
     def clean(self) -> dict[str, Any]:
@@ -112,9 +118,20 @@ class DecisionForm(forms.Form):
             self.plan = self._plan_typed()
         if self.plan is not None:
             self.variables = variants.variables(self.today, self.plan)
-            if len(self.variables) > 1 and "sure" not in self.data:
+            is_sure = "sure" in self.data and self.data.get("sure_of") == code_of(self.plan)
+            if len(self.variables) > 1 and not is_sure:
                 self.asks = Ask.SURE
         return data
+
+    @property
+    def plan_code(self) -> str:
+        """Stand for the plan that is asked about."""
+        return code_of(self.plan) if self.plan else ""
+
+    def ask_again(self) -> None:
+        """Stay at the step where something was said, so that none of it is lost."""
+        steps = {Choice.MOVE_ON.value: Ask.WHERE_TO, Choice.CHANGE.value: Ask.WHAT}
+        self.asks = steps.get(str(self["choice"].value()), Ask.NOTHING)
 
     @property
     def chosen(self) -> Option | None:

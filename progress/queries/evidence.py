@@ -12,19 +12,17 @@ from progress.engine.evidence import (
     Lesson,
     OpenKind,
     OpenThing,
-    Ratings,
 )
 from progress.engine.parameters import USUAL
 from progress.models import CheckIn as CheckInRow
-from progress.models import LessonRating, Rated
-from progress.queries.months import StudentMonth
+from progress.models import LessonRating
+from progress.queries.months import StudentMonth, ratings_of
 from routines.engine import timeline
 from routines.engine.dynamics import Kind
 from routines.engine.variants import Aim
 from routines.models import Block, BlockVersion
 from studio.access import practice_day
 from studio.models import Discomfort, Studio
-from studio.words import InterruptionKind
 
 LAST_NOTES = 5
 GRAVITY = {"": 0, Hurt.NONE: 0, Hurt.MILD: 1, Hurt.PAIN: 2}
@@ -64,7 +62,7 @@ def _assigned(
         aim=Aim(block.aim) if block.aim else None,
         child=month.student.child,
         contrasts=plan.dynamics.kind is not Kind.ONE,
-        since=_since_mouth_event(month, block),
+        since=month.evidence_since,
     )
 
 
@@ -75,7 +73,7 @@ def _check_in(row: CheckInRow, block: Block, studio: Studio, top: int | None) ->
         day=row.day,
         filed=_filed(row, studio),
         received=practice_day(studio, row.received_at),
-        ratings=_ratings(row),
+        ratings=ratings_of(row),
         effort=row.effort,
         minutes=None if row.seconds is None else row.seconds / 60,
         completed=row.completed,
@@ -131,11 +129,7 @@ def _told_on(told: Discomfort, studio: Studio) -> date:
 
 
 def _lesson(row: LessonRating) -> Lesson:
-    return Lesson(day=row.day, ratings=_ratings(row), filed=row.filed_on)
-
-
-def _ratings(row: Rated) -> Ratings:
-    return (row.attack, row.sound, row.evenness, row.release)
+    return Lesson(day=row.day, ratings=ratings_of(row), filed=row.filed_on)
 
 
 def _open_things(month: StudentMonth) -> list[OpenThing]:
@@ -149,16 +143,6 @@ def _open_things(month: StudentMonth) -> list[OpenThing]:
             for row in month.interruptions
         ),
     ]
-
-
-def _since_mouth_event(month: StudentMonth, block: Block) -> date | None:
-    """Say from which day the evidence starts anew: the latest mouth event inside the block."""
-    days = [
-        row.first_day
-        for row in month.interruptions
-        if row.kind == InterruptionKind.MOUTH and _is_in(block, row.first_day)
-    ]
-    return max((day for day in days if day <= month.day), default=None)
 
 
 def top_reached(version: BlockVersion, rows: list[CheckInRow]) -> int | None:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import fmean
+from typing import Any
 
 from django.db.models import QuerySet
 
@@ -50,6 +51,13 @@ def lesson_day(students: QuerySet[Student], *, weekday: int, day: date) -> list[
     heard = LessonRating.objects.filter(day=day, student_id__in=[row.pk for row in rows])
     by_student = {row.student_id: row for row in heard}
     return [LessonPlace(student=row, heard=by_student.get(row.pk)) for row in rows]
+
+
+def heard_on(student: Student, day: date) -> dict[str, Any]:
+    """Say what was heard of a student on a day under the names of the form; the day alone else."""
+    row = LessonRating.objects.filter(student=student, day=day).first()
+    heard = {name: getattr(row, name) for name in (*RATINGS, "note")} if row else {}
+    return {"day": day, **heard}
 
 
 def two_ears(month: StudentMonth) -> list[TwoEars]:

@@ -1,18 +1,37 @@
 """What is read about practice, one studio or one student at a time."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from django.db.models import Q, QuerySet
 
-from progress.engine.attention import Reason, look_in
+from progress.engine.attention import (
+    QUIET_AFTER_DAYS,
+    Answers,
+    Code,
+    Reason,
+    look_in,
+    repeated,
+    sudden_change,
+)
+from progress.engine.evidence import Ratings
 from progress.engine.parameters import USUAL
-from progress.models import CheckIn, LessonRating, NotToday
+from progress.models import CheckIn, LessonRating, NotToday, Rated
 from routines.models import Block, BlockVersion
-from routines.queries import blocks_of, last_over, next_to_come, running, version_on, with_blocks
+from routines.queries import (
+    as_pauses,
+    blocks_of,
+    last_over,
+    next_to_come,
+    running,
+    times_in_a_row,
+    version_on,
+    with_blocks,
+)
 from studio.models import Discomfort, Interruption, Student
-from studio.words import GrantState
+from studio.queries import pausing
+from studio.words import GrantState, InterruptionKind
 
 ENDING_WITHIN_DAYS = 7
 
@@ -56,16 +75,55 @@ class StudentMonth:
         ]
 
     @property
+    def coming_interruptions(self) -> list[Interruption]:
+        """What is known already to keep the student from the plan later, the earliest first."""
+        return [row for row in self.interruptions if row.first_day > self.day]
+
+    def pause_on(self, day: date) -> Interruption | None:
+        """Find the confirmed pause a day lies in; without a last day it reaches to the month's."""
+        for row in pausing(self.interruptions):
+            if row.first_day <= day <= (row.last_day or self.day):
+                return row
+        return None
+
+    @property
+    def kept_from_it(self) -> list[Interruption]:
+        """What kept the student from the plan in the days of the block, over or not."""
+        block = self.block
+        if block is None:
+            return []
+        return [
+            row
+            for row in self.interruptions
+            if row.first_day <= block.last_day
+            and (row.last_day is None or row.last_day >= block.first_day)
+        ]
+
+    @property
+    def evidence_since(self) -> date | None:
+        """The day of a mouth event in the block, from which the evidence starts anew."""
+        days = [
+            row.first_day
+            for row in self.kept_from_it
+            if row.kind == InterruptionKind.MOUTH
+            and self.block is not None
+            and self.block.first_day <= row.first_day <= min(self.day, self.block.last_day)
+        ]
+        return max(days, default=None)
+
+    @property
     def is_running(self) -> bool:
         """Whether the block is due on the day."""
         return self.block is not None and self.block.first_day <= self.day <= self.block.last_day
 
     @property
     def is_ending(self) -> bool:
-        """Whether the block is over, or will be within a week, and nothing follows it yet."""
+        """Whether the block is over, or past its half and so within a week; nothing follows it."""
         if self.block is None or self.follows is not None:
             return False
-        return self.block.last_day < self.day + timedelta(days=ENDING_WITHIN_DAYS)
+        half = (self.block.last_day - self.block.first_day).days // 2
+        begun = self.block.first_day + timedelta(days=half) <= self.day
+        return begun and self.block.last_day < self.day + timedelta(days=ENDING_WITHIN_DAYS)
 
     @property
     def week(self) -> int:
@@ -120,14 +178,6 @@ def standing_check_ins() -> QuerySet[CheckIn]:
         grant__state=GrantState.REFUSED
     ).select_related("version")
     return rows.order_by("day", "done_at", "pk")
-
-
-def days_to_fill(student: Student, today: date) -> list[date]:
-    """List the days a student may check in for, the newest first: today and some days back."""
-    blocks = blocks_of(student)
-    back = student.studio.back_fill_days
-    days = [today - timedelta(days=number) for number in range(back + 1)]
-    return [day for day in days if running(blocks, day) is not None]
 
 
 def told_today(student: Student, days: Sequence[date]) -> bool:
@@ -188,7 +238,7 @@ def _month(
         student=student,
         day=day,
         block=block,
-        version=version_on(block, max(day, block.first_day)) if block else None,
+        version=version_on(block, _day_inside(block, day)) if block else None,
         check_ins=latest,
         filed_days=frozenset(row.day for row in news.check_ins),
         revisions=revisions,
@@ -197,10 +247,45 @@ def _month(
         told=news.told,
         interruptions=news.interruptions,
         follows=next_to_come(blocks, day) if block and block.first_day <= day else None,
-        reasons=look_in(
-            day=day,
-            asked_since=asked.first_day if asked else None,
-            hurts=[row.day for row in news.told if row.closed_at is None],
-            news=[*(row.day for row in news.check_ins), *not_todays],
-        ),
+        reasons=_reasons(day, asked=asked, blocks=blocks, news=news, latest=latest),
     )
+
+
+def _day_inside(block: Block, day: date) -> date:
+    """Choose the day of a block nearest to a day; what was planned after its end never came."""
+    return max(block.first_day, min(day, block.last_day))
+
+
+def _reasons(
+    day: date,
+    *,
+    asked: Block | None,
+    blocks: Iterable[Block],
+    news: News,
+    latest: Mapping[date, CheckIn],
+) -> tuple[Reason, ...]:
+    """Gather why to look in, the gravest first; changes count while the block runs."""
+    found = look_in(
+        day=day,
+        asked_since=asked.first_day if asked else None,
+        hurts=[row.day for row in news.told if row.closed_at is None],
+        news=[*(row.day for row in news.check_ins), *(row.day for row in news.not_todays)],
+        pauses=as_pauses(news.interruptions),
+    )
+    if asked is None:
+        return found
+    hurt = tuple(reason for reason in found if reason.code is Code.HURT)
+    answers = [
+        Answers(day=row.day, ratings=ratings_of(row), effort=row.effort)
+        for told, row in sorted(latest.items())
+        if asked.first_day <= told <= day
+    ]
+    is_fresh = bool(answers) and answers[-1].day > day - timedelta(days=QUIET_AFTER_DAYS)
+    changed = sudden_change(answers) if is_fresh else ()
+    again = repeated(times_in_a_row(blocks, asked), asked.first_day)
+    return (*hurt, *changed, *again, *(reason for reason in found if reason not in hurt))
+
+
+def ratings_of(row: Rated) -> Ratings:
+    """Read the four answers in the order of a note."""
+    return (row.attack, row.sound, row.evenness, row.release)

@@ -9,6 +9,7 @@ from django.db import transaction
 from progress.engine.check_in import Discomfort, NoSession, Source
 from progress.models import CheckIn, NotToday
 from routines.queries import blocks_of, running, version_on
+from routines.services.locks import lock_students
 from studio.models import Grant
 from studio.services import wellbeing
 from studio.words import HowMuch, InterruptionKind, Place
@@ -27,21 +28,28 @@ def file_check_in(
     other answers raises CheckInError. Another key for the day is a revision, and both are kept.
     """
     student, answered = grant.student, {"day": day, **answers}
-    # Looked up first: a repeat must find its row whatever has become of the block since.
-    check_in = CheckIn.objects.filter(student=student, key=key).first()
-    if check_in is None:
-        block = running(blocks_of(student), day)
-        if block is None:
-            message = f"There is no block on {day:%A %d %B}: choose another day."
-            raise CheckInError(message)
-        arrival = {"grant": grant, "source": Source.PHONE, "received_at": moment}
-        played = {"block": block, "version": version_on(block, day), "done_at": done_at}
-        with transaction.atomic():
-            check_in, is_new = CheckIn.objects.get_or_create(
-                student=student, key=key, defaults={**answered, **played, **arrival}
+    with transaction.atomic():
+        # What is asked of the day must not be changed while it is written down.
+        lock_students([student.pk])
+        # Looked up first: a repeat must find its row whatever has become of the block since.
+        check_in = CheckIn.objects.filter(student=student, key=key).first()
+        if check_in is None:
+            block = running(blocks_of(student), day)
+            if block is None:
+                message = f"There is no block on {day:%A %d %B}: choose another day."
+                raise CheckInError(message)
+            check_in = CheckIn.objects.create(
+                student=student,
+                key=key,
+                grant=grant,
+                source=Source.PHONE,
+                received_at=moment,
+                block=block,
+                version=version_on(block, day),
+                done_at=done_at,
+                **answered,
             )
-            if is_new:
-                _tell_if_it_hurt(check_in)
+            _tell_if_it_hurt(check_in)
     if any(getattr(check_in, name) != answered[name] for name in answered):
         message = f"You saved {check_in.day:%A} already with other answers."
         raise CheckInError(message)
@@ -65,10 +73,15 @@ def _tell_if_it_hurt(check_in: CheckIn) -> None:
 def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: datetime) -> NotToday:
     """Keep why there is no session on a day; told again, the newer reason stands.
 
-    Ill and away open an interruption for the teacher to confirm.
+    `moment` is when it was told: one that waited on a phone does not push a newer one aside. Ill
+    and away open an interruption for the teacher to confirm.
     """
     kinds = {NoSession.ILL: InterruptionKind.ILL, NoSession.AWAY: InterruptionKind.AWAY}
     with transaction.atomic():
+        newer = NotToday.objects.filter(student=grant.student, day=day, told_at__gt=moment).first()
+        if newer is not None:
+            kept: NotToday = newer
+            return kept
         wellbeing.take_back_interruption(grant.student, day=day)
         row, _ = NotToday.objects.update_or_create(
             student=grant.student,

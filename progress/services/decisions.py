@@ -15,6 +15,7 @@ from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import Aim
 from routines.models import Block
 from routines.services.assign import UNDO_TIME, Order, assign, undo_assign
+from routines.services.pauses import follow_pauses
 from studio.models import Student, User
 
 CHOICE_WORDS = {
@@ -55,8 +56,7 @@ def decide(block: Block, verdict: Verdict) -> Decision:
         # Two screens for one student wait for each other here.
         student = Student.objects.select_for_update().get(pk=block.student_id)
         if again := Decision.objects.filter(student=student, key=verdict.key).first():
-            first: Decision = again
-            return first
+            return _the_same(again, verdict)
         block = Block.objects.get(pk=block.pk)
         _refuse_second(block, verdict.moment)
         next_block = None if verdict.plan is None else _next_block(student, block, verdict)
@@ -76,6 +76,18 @@ def decide(block: Block, verdict: Verdict) -> Decision:
     return decision
 
 
+def _the_same(first: Decision, verdict: Verdict) -> Decision:
+    """Give a decision back that was sent twice; another one under its key is refused."""
+    said = (verdict.choice, list(verdict.variables), verdict.reason, verdict.shown_to_student)
+    kept = (first.choice, first.variables, first.reason, first.shown_to_student)
+    if first.undone_at is None and said == kept:
+        return first
+    message = (
+        "This page was used already, so nothing was changed now: it is loaded anew, press again."
+    )
+    raise DecisionError(message)
+
+
 def undo_decision(decision: Decision, *, moment: datetime) -> Decision:
     """Take a decision back within ten minutes, and the block it made; twice is once.
 
@@ -93,6 +105,8 @@ def undo_decision(decision: Decision, *, moment: datetime) -> Decision:
             raise DecisionError(message)
         if taken_back.next_block is not None:
             _take_back_block(taken_back.next_block, moment)
+            # What was kept short by the next block has its room again.
+            follow_pauses(taken_back.student)
         taken_back.refresh_from_db()
         taken_back.undone_at = moment
         taken_back.save(update_fields=["undone_at"])

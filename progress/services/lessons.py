@@ -14,7 +14,7 @@ class LessonError(ValueError):
 def rate_lesson(
     student: Student, *, by: User, day: date, filed_on: date, note: str, **ratings: int | None
 ) -> LessonRating:
-    """Keep what the teacher heard at a lesson; rated again the same day, the newer stands.
+    """Keep what the teacher heard at a lesson; said again that day, the newer stands row by row.
 
     Without a block on that day there is nothing to rate, and LessonError says so.
     """
@@ -25,7 +25,14 @@ def rate_lesson(
     row, _ = LessonRating.objects.update_or_create(
         student=student,
         day=day,
-        defaults={"block": block, "by": by, "filed_on": filed_on, "note": note, **ratings},
+        defaults={
+            "block": block,
+            "by": by,
+            "filed_on": filed_on,
+            # What was not said now stays as it was heard before.
+            **({"note": note} if note else {}),
+            **{name: given for name, given in ratings.items() if given is not None},
+        },
     )
     heard: LessonRating = row
     return heard

@@ -144,10 +144,21 @@ def measure_name(name: str) -> str:
 
 
 @register.filter
+def measure_names(names: Sequence[str]) -> str:
+    """Name several of the four to begin a sentence: "Starts and endings"."""
+    said = [measure_name(name) for name in names]
+    return listed([*said[:1], *(name.lower() for name in said[1:])])
+
+
+def listed(said: Sequence[str]) -> str:
+    """Put words in a row as people say them: "hold, rest and tempo"."""
+    return " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))
+
+
+@register.filter
 def variable_names(names: Sequence[str]) -> str:
     """Name what changes from one plan to another: "hold, rest and tempo"."""
-    said = [VARIABLE_NAMES.get(name, name) for name in names]
-    return " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))
+    return listed([VARIABLE_NAMES.get(name, name) for name in names])
 
 
 @register.filter

@@ -1,5 +1,6 @@
 """What keeps a student from the plan: away, ill, a mouth event, a light week."""
 
+from collections.abc import Sequence
 from datetime import timedelta
 
 from django.contrib import messages
@@ -9,11 +10,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from progress.forms.interruptions import InterruptionForm
+from routines.services import pauses
+from routines.services.pauses import Moved
 from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Interruption
-from studio.services import wellbeing
+from studio.words import day_in_words
 
 
 @access.for_teacher
@@ -21,13 +24,15 @@ from studio.services import wellbeing
 def add_interruption(request: TeacherRequest, student_id: str) -> HttpResponse:
     """Write down what the teacher knows of."""
     student = access.student_of(request.membership, student_id)
+    today = practice_day(student.studio, timezone.now())
     form = InterruptionForm(
         request.POST if request.method == "POST" else None,
-        initial={"first_day": practice_day(student.studio, timezone.now())},
+        initial={"first_day": today},
+        today=today,
     )
     if form.is_valid():
-        wellbeing.add_interruption(student, moment=timezone.now(), **form.cleaned_data)
-        messages.success(request, "Saved.")
+        moved = pauses.add_interruption(student, moment=timezone.now(), **form.cleaned_data)
+        messages.success(request, _said("Saved.", moved))
         return redirect("progress:student", student.public_id)
     context = {"student": student, "form": form}
     status = 422 if form.is_bound else 200
@@ -39,20 +44,52 @@ def add_interruption(request: TeacherRequest, student_id: str) -> HttpResponse:
 def confirm_interruption(request: TeacherRequest, interruption_id: str) -> HttpResponse:
     """Say that what the student told is so."""
     interruption = _found(interruption_id)
-    wellbeing.confirm_interruption(interruption, moment=timezone.now())
-    messages.success(request, "Confirmed.")
+    moved = pauses.confirm_interruption(interruption, moment=timezone.now())
+    messages.success(request, _said("Confirmed.", moved))
     return redirect("progress:student", interruption.student.public_id)
 
 
 @access.for_teacher
 @require_POST
 def end_interruption(request: TeacherRequest, interruption_id: str) -> HttpResponse:
-    """Say that it is over: yesterday was its last day."""
+    """Say that it is over: yesterday was its last day. What began today, or has not, is no more."""
     interruption = _found(interruption_id)
-    yesterday = practice_day(interruption.student.studio, timezone.now()) - timedelta(days=1)
-    wellbeing.end_interruption(interruption, last_day=yesterday, moment=timezone.now())
-    messages.success(request, "It is over. It stays in the history.")
+    today = practice_day(interruption.student.studio, timezone.now())
+    if interruption.first_day >= today:
+        moved = pauses.call_off_interruption(interruption)
+        messages.success(request, _said("Taken out.", moved))
+    else:
+        yesterday = today - timedelta(days=1)
+        moved = pauses.end_interruption(interruption, last_day=yesterday, moment=timezone.now())
+        messages.success(request, _said("It is over. It stays in the history.", moved))
     return redirect("progress:student", interruption.student.public_id)
+
+
+@access.for_teacher
+@require_POST
+def remove_interruption(request: TeacherRequest, interruption_id: str) -> HttpResponse:
+    """Take out what was written by mistake, whenever it was."""
+    interruption = _found(interruption_id)
+    moved = pauses.call_off_interruption(interruption)
+    messages.success(request, _said("Taken out.", moved))
+    return redirect("progress:student", interruption.student.public_id)
+
+
+def _said(done: str, moved: Sequence[Moved]) -> str:
+    """Say what was done, and where it leaves the end of each block."""
+    return " ".join([done, *(_about(each, alone=len(moved) == 1) for each in moved)])
+
+
+def _about(moved: Moved, *, alone: bool) -> str:
+    block, after = moved.block, moved.stopped_by
+    which = "The block" if alone else f"The block from {block.first_day.day} {block.first_day:%B}"
+    verb = "now ends" if moved.has_moved else "still ends"
+    if after is None:
+        return f"{which} {verb} {day_in_words(block.last_day)}."
+    return (
+        f"{which} {verb} {day_in_words(block.last_day)}, because the next one begins on "
+        f"{day_in_words(after.first_day)}."
+    )
 
 
 def _found(public_id: str) -> Interruption:

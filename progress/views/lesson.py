@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from progress.forms.answers import QUESTION
 from progress.forms.lessons import LessonRatingForm
-from progress.queries.lessons import lesson_day
+from progress.queries.lessons import heard_on, lesson_day
 from progress.services.lessons import LessonError, rate_lesson
 from studio import access
 from studio.access import practice_day
@@ -45,7 +45,9 @@ def rate(request: TeacherRequest, student_id: str) -> HttpResponse:
     student = access.student_of(request.membership, student_id)
     day = practice_day(student.studio, timezone.now())
     form = LessonRatingForm(
-        request.POST if request.method == "POST" else None, initial={"day": day}, today=day
+        request.POST if request.method == "POST" else None,
+        initial=heard_on(student, _day_of(request, day)),
+        today=day,
     )
     if form.is_valid():
         try:
@@ -76,6 +78,15 @@ def _after(request: TeacherRequest, student: Student, day: date) -> str:
 def _weekday(request: TeacherRequest, day: date) -> int:
     given = request.GET.get("weekday", "")
     return int(given) if given in _WEEKDAYS else day.weekday()
+
+
+def _day_of(request: TeacherRequest, today: date) -> date:
+    """Read for which day the way here asks; today if it asks for none that has been."""
+    try:
+        asked = date.fromisoformat(request.GET.get("day", ""))
+    except ValueError:
+        return today
+    return min(asked, today)
 
 
 def _list_of(request: TeacherRequest) -> str:

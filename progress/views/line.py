@@ -6,6 +6,7 @@ from progress.charts import DayState, LineDay
 from progress.engine.check_in import Discomfort, Source
 from progress.models import CheckIn
 from progress.queries.months import StudentMonth
+from studio.models import Interruption
 
 
 def line_days(month: StudentMonth) -> list[LineDay]:
@@ -22,20 +23,24 @@ def _line_day(month: StudentMonth, day: date) -> LineDay:
     hurt = check_in is not None and check_in.discomfort in {Discomfort.MILD, Discomfort.PAIN}
     hurt = hurt or any(row.day == day for row in month.discomforts)
     sound = check_in.sound if check_in else None
-    told = month.not_todays.get(day)
+    told, pause = month.not_todays.get(day), month.pause_on(day)
     return LineDay(
         day=day,
-        state=_state(month, day, check_in),
+        state=_state(month, day, check_in, pause),
         sound=sound,
         hurt=hurt,
-        why=told.reason if told else "",
+        why=pause.kind if pause else told.reason if told else "",
     )
 
 
-def _state(month: StudentMonth, day: date, check_in: CheckIn | None) -> DayState:
+def _state(
+    month: StudentMonth, day: date, check_in: CheckIn | None, pause: Interruption | None
+) -> DayState:
     if check_in is not None:
         by_teacher = check_in.source == Source.TEACHER
         return DayState.BY_TEACHER if by_teacher else DayState.FILED
+    if pause is not None:
+        return DayState.PAUSED
     if day in month.not_todays:
         return DayState.NOT_TODAY
     if month.block is not None and day.weekday() in month.block.weekdays_off:

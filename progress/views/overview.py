@@ -1,7 +1,7 @@
 """The teacher's overview: who needs a look, and the months that end."""
 
 from collections.abc import Sequence
-from typing import Any
+from datetime import date
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -9,7 +9,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from progress.engine.attention import Standing
-from progress.queries.months import StudentMonth, studio_months
+from progress.forms.overview import OverviewFilter
+from progress.queries.months import studio_months
 from progress.views.row import Row, row_of
 from studio import access
 from studio.access import practice_day
@@ -18,24 +19,29 @@ from studio.queries import phones_to_confirm, told_apart
 
 FOLD_ABOVE = 20
 LOOK_IN = (Standing.REST_AND_ASK, Standing.LOOK_IN)
-WITHOUT_CONCERN = (Standing.NOT_CLEAR, Standing.NO_CONCERN, Standing.NOT_ENOUGH)
+PARTS = ("look_in", "may_be_ready", "ending", "calm", "idle")
 
 
 @access.for_teacher
 @require_GET
 def overview(request: TeacherRequest) -> HttpResponse:
-    """Show the studio, whoever needs the teacher first."""
+    """Show the studio, or a part of it, whoever needs the teacher first."""
     day = practice_day(request.membership.studio, timezone.now())
     students = access.students_of(request.membership)
-    months = studio_months(students, day)
-    apart = told_apart(month.student for month in months)
+    everybody = studio_months(students, day)
+    apart = told_apart(month.student for month in everybody)
+    form = OverviewFilter(request.GET, students=[month.student for month in everybody])
+    months = form.among(everybody)
     rows = sorted(
         (row_of(month, small=True, apart=apart.get(month.student.pk, "")) for month in months),
         key=_need,
     )
     context = {
         "day": day,
-        "ending": sorted((month for month in months if month.is_ending), key=_end),
+        "form": form,
+        "everybody": len(everybody),
+        "shown": len(months),
+        "count_ending": sum(month.is_ending for month in months),
         "phones": list(phones_to_confirm(students)),
         "fold": len(rows) > FOLD_ABOVE,
         **_groups(rows),
@@ -43,18 +49,23 @@ def overview(request: TeacherRequest) -> HttpResponse:
     return render(request, "progress/overview.html", context)
 
 
-def _groups(rows: Sequence[Row]) -> dict[str, Any]:
-    """Part the rows by what the teacher would do about them."""
-    look_in = [row for row in rows if row.standing in LOOK_IN or row.month.reasons]
-    rest = [row for row in rows if row not in look_in]
-    running = [row for row in rest if row.month.is_running]
-    return {
-        "look_in": look_in,
-        "may_be_ready": [row for row in running if row.standing is Standing.MAY_BE_READY],
-        "repeat": [row for row in running if row.standing is Standing.REPEAT],
-        "calm": [row for row in running if row.standing in WITHOUT_CONCERN],
-        "idle": [row for row in rest if not row.month.is_running],
-    }
+def _groups(rows: Sequence[Row]) -> dict[str, list[Row]]:
+    """Part the rows by what the teacher would do about them; each stands in one part."""
+    parts: dict[str, list[Row]] = {name: [] for name in PARTS}
+    for row in rows:
+        parts[_part(row)].append(row)
+    parts["ending"].sort(key=lambda row: row.month.block.last_day if row.month.block else date.max)
+    return parts
+
+
+def _part(row: Row) -> str:
+    if row.standing in LOOK_IN or row.month.reasons:
+        return "look_in"
+    if row.standing is Standing.MAY_BE_READY:
+        return "may_be_ready"
+    if row.month.is_ending:
+        return "ending"
+    return "calm" if row.month.is_running else "idle"
 
 
 def _need(row: Row) -> tuple[int, float, str]:
@@ -63,7 +74,3 @@ def _need(row: Row) -> tuple[int, float, str]:
     longest = max((reason.figure for reason in row.month.reasons), default=0)
     chance = row.assessment.chance if row.assessment and row.assessment.is_readable else 0.0
     return (place, -longest - chance, row.month.student.name)
-
-
-def _end(month: StudentMonth) -> tuple[Any, str]:
-    return (month.block.last_day if month.block else month.day, month.student.name)

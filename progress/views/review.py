@@ -1,12 +1,16 @@
 """The month-end review: one student after another, and what the teacher decides."""
 
+from http import HTTPStatus
+from uuid import uuid4
+
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from progress.engine.choices import Choice
+from progress.engine.choices import Choice, session_of
 from progress.forms.decisions import Ask, DecisionForm, as_pressed, signed
 from progress.models import Decision
 from progress.queries.decisions import standing_of
@@ -62,9 +66,11 @@ def review_block(request: TeacherRequest, block_id: str) -> HttpResponse:
         return _shown(request, _page(request, block_id), form, status=decided)
     messages.success(request, _said(decided))
     following = page.listed.next_after(page.block)
+    # A browser carries the form's own fragment along, unless the way on has one.
     if following is None:
-        return redirect("progress:review")
-    return redirect("progress:review_block", following.block.public_id)
+        return redirect(f"{reverse('progress:review')}#main")
+    address = reverse("progress:review_block", args=[following.block.public_id])
+    return redirect(f"{address}#main")
 
 
 def _decided(by: User, page: ReviewPage, form: DecisionForm) -> Decision | int:
@@ -72,8 +78,9 @@ def _decided(by: User, page: ReviewPage, form: DecisionForm) -> Decision | int:
     if not form.is_valid():
         return 422
     shown = form.cleaned_data["seen"]
-    if shown is not None and page.has_changed_since(shown):
+    if page.has_changed_since(shown):
         form.add_error(None, "Something new came in since this page was opened: look first.")
+        form.ask_again()
         return 409
     if form.asks is not Ask.NOTHING:
         return 200
@@ -81,6 +88,7 @@ def _decided(by: User, page: ReviewPage, form: DecisionForm) -> Decision | int:
         return decide(page.block, _verdict(by, page, form))
     except DecisionError as error:
         form.add_error(None, str(error))
+        form.ask_again()
         return 409
 
 
@@ -101,7 +109,8 @@ def undo(request: TeacherRequest, decision_id: str) -> HttpResponse:
 
 
 def _page(request: TeacherRequest, block_id: str) -> ReviewPage:
-    block = get_object_or_404(Block.objects.select_related("student__studio"), public_id=block_id)
+    here = Block.objects.filter(student__archived_on__isnull=True)
+    block = get_object_or_404(here.select_related("student__studio"), public_id=block_id)
     moment = timezone.now()
     day = practice_day(request.membership.studio, moment)
     if day < block.first_day or block.last_day < block.first_day:
@@ -136,9 +145,12 @@ def _shown(
         "student": page.block.student,
         "page": page,
         "form": form,
+        # What was refused is another decision when it is sent again.
+        "key": uuid4() if status == HTTPStatus.CONFLICT else form["key"].value(),
         "plan_form": form.plan_form,
         "asks": form.asks.value,
         "chosen": form["choice"].value(),
+        "session": session_of(form.plan, page.facts.reached) if form.plan else None,
         "choices": CHOICE_WORDS.items(),
         "seen": signed(page.seen),
         "decision": standing_of(page.block),
@@ -155,7 +167,7 @@ def _verdict(by: User, page: ReviewPage, form: DecisionForm) -> Verdict:
         moment=timezone.now(),
         today=page.month.day,
         key=data["key"],
-        seen=data["seen"] or page.seen,
+        seen=data["seen"],
         plan=form.plan,
         variables=form.variables,
         reason=data["reason"].strip(),

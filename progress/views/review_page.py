@@ -16,10 +16,15 @@ from progress.views.row import Row, row_of
 from routines.engine import instruments, section
 from routines.engine.plan import BlockPlan
 from routines.models import Block
-from routines.queries import blocks_of, setup_of, times_in_a_row
+from routines.queries import blocks_of, setup_of, times_in_a_row, version_on
 from routines.services.assign import UNDO_TIME
 from studio import access
 from studio.models import Membership
+
+# What a decision turns on; a chance that moves a little is no reason to ask again.
+TURNS_ON = ("block", "asked", "standing", "open", "suggested", "variant")
+ASKED = ("instrument", "start_note", "low_note", "top_note", "back", "hold", "rest", "tempo",
+         "dynamics")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +65,8 @@ class ReviewPage:
         found, line = self.row.assessment, self.row.line
         return {
             **(as_json(self.month.student.public_id, found) if found else {}),
+            "block": self.block.public_id,
+            "asked": {name: str(getattr(self.today, name)) for name in ASKED},
             "standing": self.row.standing.value if self.row.standing else None,
             "is_readable": bool(found and found.is_readable),
             "ask": found.ask if found else None,
@@ -72,8 +79,11 @@ class ReviewPage:
         }
 
     def has_changed_since(self, shown: Mapping[str, Any]) -> bool:
-        """Whether what the page now says differs in what a decision would turn on."""
-        return any(shown.get(name) != self.seen[name] for name in ("standing", "open", "suggested"))
+        """Whether what the page now says differs in what a decision would turn on.
+
+        What does not come from this page of this block counts as something else.
+        """
+        return any(shown.get(name) != self.seen[name] for name in TURNS_ON)
 
 
 def review_page(membership: Membership, block: Block, *, day: date, moment: datetime) -> ReviewPage:
@@ -82,10 +92,11 @@ def review_page(membership: Membership, block: Block, *, day: date, moment: date
     month = student_month(student, day, block=block)
     row, facts = row_of(month), month_facts(month, block)
     found = row.assessment
-    assert found is not None and month.version is not None  # noqa: S101, PT018 - it has begun
+    assert found is not None  # noqa: S101 - it has begun
     is_same = student.instrument == block.instrument
     today = section.carry(
-        month.version.plan,
+        # What the month ends on, also where a change begins between today and then.
+        version_on(block, block.last_day).plan,
         instruments.by_id(student.instrument),
         setup_of(student, student.instrument),
     )

@@ -3,6 +3,11 @@
 Conventions: a note is a MIDI number, middle C (C4 in scientific pitch notation) = 60, 0 to 127.
 Which pitch a number stands for, written or sounding, is the business of whoever holds it:
 only :func:`frequency` insists on the sounding one. Standard pitch is A4 = 440 Hz (ISO 16).
+
+How a note is called is a matter of its own, apart from the language of a page: the seven steps and
+the two accidentals each have a name in every system of :class:`Naming`, and the German and Dutch
+systems contract some of them. Names after the LilyPond Notation Reference 2.25, "Note names in
+other languages"; that the do-re-mi systems say the accidental as a word is common practice.
 """
 
 import re
@@ -20,7 +25,7 @@ _SHARPS = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _FLATS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 _ACCIDENTAL_WORDS = {"": "", "#": "sharp", "b": "flat"}
 _ACCIDENTAL_SIGNS = {"": "", "sharp": "♯", "flat": "♭"}
-_SOLFEGE = {"C": "do", "D": "re", "E": "mi", "F": "fa", "G": "sol", "A": "la", "B": "si"}
+_STEPS_OF_SOLFEGE = ("do", "re", "mi", "fa", "sol", "la", "si")
 _PATTERN = re.compile(r"([A-Ga-g])([#♯b♭]?)(-?[0-9]{1,2})")
 
 
@@ -29,11 +34,34 @@ class NoteError(ValueError):
 
 
 class Naming(StrEnum):
-    """How a student is used to calling notes."""
+    """How a student is used to calling notes: English letters, German and Nordic, Dutch, do re mi.
+
+    Do re mi is one order of names in three spellings, each with its own words for the accidentals.
+    """
 
     LETTERS = "letters"
     GERMAN = "german"
-    SOLFEGE = "solfege"
+    DUTCH = "dutch"
+    ITALIAN = "italian"
+    FRENCH = "french"
+    SPANISH = "spanish"
+
+
+_SOLFEGE_WORDS = {
+    Naming.ITALIAN: {"": "", "sharp": "diesis", "flat": "bemolle"},
+    Naming.FRENCH: {"": "", "sharp": "dièse", "flat": "bémol"},
+    Naming.SPANISH: {"": "", "sharp": "sostenido", "flat": "bemol"},
+}
+
+
+class Height(StrEnum):
+    """Where a note lies from the start note of a walk, by whole octaves; the middle has no word."""
+
+    VERY_LOW = "very low"
+    LOW = "low"
+    MIDDLE = ""
+    HIGH = "high"
+    VERY_HIGH = "very high"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,12 +119,27 @@ def frequency(sounding_midi: int, a4: float = 440.0) -> float:
 
 
 def display(midi: int, naming: Naming = Naming.LETTERS) -> str:
-    """Name a note for a screen, without its octave: F♯ and B♭, Fis and B, fa♯ and si♭."""
-    spelled = spelling(midi)
-    if naming is Naming.GERMAN:
-        return _german(spelled)
-    letter = _SOLFEGE[spelled.letter] if naming is Naming.SOLFEGE else spelled.letter
-    return letter + _ACCIDENTAL_SIGNS[spelled.accidental]
+    """Name a note for a screen, without its octave: F♯, Fis, fis, fa♯; B♭, B, bes, si♭."""
+    return shown(spelling(midi), naming)
+
+
+def shown(spelled: Spelling, naming: Naming) -> str:
+    """Name a spelled note for a screen, without its octave; do re mi takes the sign."""
+    if naming in _SOLFEGE_WORDS:
+        return _solfege(spelled.letter, naming) + _ACCIDENTAL_SIGNS[spelled.accidental]
+    if naming is Naming.LETTERS:
+        return spelled.letter + _ACCIDENTAL_SIGNS[spelled.accidental]
+    return _in_one_word(spelled, naming)
+
+
+def said(spelled: Spelling, naming: Naming) -> str:
+    """Name a spelled note in words, without its octave: F sharp, Fis, fis, fa diesis, fa dièse."""
+    if naming in _SOLFEGE_WORDS:
+        words = (_solfege(spelled.letter, naming), _SOLFEGE_WORDS[naming][spelled.accidental])
+        return " ".join(filter(None, words))
+    if naming is Naming.LETTERS:
+        return " ".join(filter(None, (spelled.letter, spelled.accidental)))
+    return _in_one_word(spelled, naming)
 
 
 def with_octave(midi: int, naming: Naming = Naming.LETTERS) -> str:
@@ -107,19 +150,41 @@ def with_octave(midi: int, naming: Naming = Naming.LETTERS) -> str:
 def spoken(midi: int, naming: Naming = Naming.LETTERS) -> str:
     """Name a note in words with its octave, as a screen reader should say it: F sharp 3."""
     spelled = spelling(midi)
-    if naming is Naming.GERMAN:
-        return f"{_german(spelled)} {spelled.octave}"
-    letter = _SOLFEGE[spelled.letter] if naming is Naming.SOLFEGE else spelled.letter
-    return " ".join(part for part in (letter, spelled.accidental, str(spelled.octave)) if part)
+    return f"{said(spelled, naming)} {spelled.octave}"
 
 
-def _german(spelled: Spelling) -> str:
-    """Name a note the German way: B is H, B flat is B, sharps end in -is, flats in -es."""
-    if spelled.letter == "B":
+def height(midi: int, start: int) -> Height:
+    """Say in which octave round the start note of a walk a note lies.
+
+    The middle octave reaches from six half steps below the start to five above, so a name and its
+    height belong to one note alone. What lies two octaves off or more is very low or very high.
+    """
+    octaves = (midi - start + 6) // 12
+    order = (Height.VERY_LOW, Height.LOW, Height.MIDDLE, Height.HIGH, Height.VERY_HIGH)
+    return order[max(-2, min(2, octaves)) + 2]
+
+
+def spoken_from(midi: int, start: int, naming: Naming = Naming.LETTERS) -> str:
+    """Name a note in words as players do within a walk from `start`: low F sharp, G, high G."""
+    words = (height(midi, start).value, said(spelling(midi), naming))
+    return " ".join(filter(None, words))
+
+
+def _solfege(letter: str, naming: Naming) -> str:
+    step = _STEPS_OF_SOLFEGE[LETTERS_IN_ORDER.index(letter)]
+    return "ré" if naming is Naming.FRENCH and step == "re" else step
+
+
+def _in_one_word(spelled: Spelling, naming: Naming) -> str:
+    """Name a note as Germans and the Dutch do: -is for sharp, -es for flat, after a vowel -s.
+
+    In German and in the Nordic languages B natural is H and B flat is B.
+    """
+    if naming is Naming.GERMAN and spelled.letter == "B":
         return {"": "H", "sharp": "His", "flat": "B"}[spelled.accidental]
-    if spelled.accidental == "flat":
-        return spelled.letter + ("s" if spelled.letter in "AE" else "es")
-    return spelled.letter + ("is" if spelled.accidental else "")
+    ending = {"": "", "sharp": "is", "flat": "s" if spelled.letter in "AE" else "es"}
+    word = spelled.letter + ending[spelled.accidental]
+    return word.lower() if naming is Naming.DUTCH else word
 
 
 def _name(midi: int, spellings: tuple[str, ...]) -> str:

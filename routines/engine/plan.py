@@ -18,6 +18,8 @@ HOLD_LIMITS = (2, 32)
 REST_LIMITS = (0, 32)
 TEMPO_LIMITS = (20, 240)
 LENGTH_LIMITS = (7, 62)
+# Pauses over half a year, twice, fit in; nobody plays one block longer.
+MOST_DAYS = 400
 DEFAULT_HOLD = 8
 DEFAULT_REST = 8
 DEFAULT_TEMPO = 60
@@ -102,11 +104,15 @@ class BlockPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Month:
-    """When a block is played. ``weekdays_off`` counts Monday as 0; Sunday is off by default."""
+    """When a block is played. ``weekdays_off`` counts Monday as 0; Sunday is off by default.
+
+    ``extra_days`` is what pauses added at the end; the limits are those of ``length_days``.
+    """
 
     first_day: date
     length_days: int = DEFAULT_LENGTH
     weekdays_off: frozenset[int] = frozenset({SUNDAY})
+    extra_days: int = 0
 
     def __post_init__(self) -> None:
         """Raise PlanError for a length or days off that leave nothing to play."""
@@ -120,7 +126,7 @@ class Month:
     @property
     def last_day(self) -> date:
         """The last day of the block, still in it."""
-        return self.first_day + timedelta(days=self.length_days - 1)
+        return self.first_day + timedelta(days=self.length_days + self.extra_days - 1)
 
     @property
     def days_a_week(self) -> int:
@@ -129,7 +135,8 @@ class Month:
 
     def days(self) -> tuple[date, ...]:
         """Every day of the block, days off too."""
-        return tuple(self.first_day + timedelta(days=n) for n in range(self.length_days))
+        count = self.length_days + self.extra_days
+        return tuple(self.first_day + timedelta(days=n) for n in range(count))
 
     def due_days(self) -> tuple[date, ...]:
         """The days on which the block is to be played."""

@@ -7,7 +7,7 @@ number is a whole one.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from routines.engine import notes
 from routines.engine.instruments import Clef
@@ -19,6 +19,10 @@ STAFF_HEIGHT = 4 * SPACE
 CLEF_X = 10
 FIRST_NOTE_X = 72
 NOTE_DISTANCE = 44
+# Notes with words under them are many, and must fit the width of a phone.
+CAPTIONED_DISTANCE = 36
+CAPTION_LINE = 15
+CAPTION_GAP = 6
 RIGHT_MARGIN = 28
 ACCIDENTAL_DISTANCE = 17
 LEDGER_HALF_WIDTH = 10
@@ -34,7 +38,10 @@ _CLEF_LINE_STEPS = {Clef.TREBLE: 2, Clef.BASS: 6, Clef.TENOR: 6}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedNote:
-    """One note: its head, its accidental ("", "sharp", "flat") and its ledger lines."""
+    """One note: its head, its accidental ("", "sharp", "flat"), its ledger lines.
+
+    ``caption`` holds the lines of words that stand under it, each with its y.
+    """
 
     note: int
     x: int
@@ -45,6 +52,7 @@ class PlacedNote:
     ledger_x1: int
     ledger_x2: int
     label: str
+    caption: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,24 +77,37 @@ def draw(
     frame: tuple[int, int] | None = None,
     title: str = "",
     naming: Naming = Naming.LETTERS,
+    captions: Sequence[Sequence[str]] = (),
 ) -> StaffPicture:
     """Place written notes from left to right.
 
     ``frame`` is the lowest and the highest note the picture must have room for, so that all
-    pictures of a session have one size; without it the notes themselves decide.
+    pictures of a session have one size; without it the notes themselves decide. ``captions``, if
+    any, are the lines of words under each note; there must be as many as notes.
     """
+    if captions and len(captions) != len(midis):
+        message = f"{len(captions)} captions for {len(midis)} notes: give one each, or none."
+        raise ValueError(message)
     bottom = _BOTTOM_LINE[clef]
     needed = [*midis, *(frame or ())]
     steps = [notes.spelling(midi).staff_step - bottom for midi in needed]
     above = max([_CLEF_ROOM, *(_NOTE_ROOM + (step - _TOP_LINE_STEPS) * STEP for step in steps)])
     below = max([_CLEF_ROOM, *(_NOTE_ROOM - step * STEP for step in steps)])
     bottom_y = above + STAFF_HEIGHT
-    placed = tuple(
-        _place(midi, FIRST_NOTE_X + index * NOTE_DISTANCE, bottom, bottom_y, naming)
+    distance = CAPTIONED_DISTANCE if captions else NOTE_DISTANCE
+    placed = [
+        _place(midi, FIRST_NOTE_X + index * distance, bottom, bottom_y, naming)
         for index, midi in enumerate(midis)
-    )
-    width = FIRST_NOTE_X + max(0, len(midis) - 1) * NOTE_DISTANCE + RIGHT_MARGIN
+    ]
+    width = FIRST_NOTE_X + max(0, len(midis) - 1) * distance + RIGHT_MARGIN
     height = bottom_y + below
+    if captions:
+        lines = max(map(len, captions))
+        placed = [
+            replace(note, caption=_caption(words, height))
+            for note, words in zip(placed, captions, strict=True)
+        ]
+        height += lines * CAPTION_LINE + CAPTION_GAP
     return StaffPicture(
         width=width,
         height=height,
@@ -95,7 +116,7 @@ def draw(
         clef=clef.value,
         clef_x=CLEF_X,
         clef_y=bottom_y - _CLEF_LINE_STEPS[clef] * STEP,
-        notes=placed,
+        notes=tuple(placed),
         title=title,
     )
 
@@ -114,6 +135,10 @@ def _place(midi: int, x: int, bottom: int, bottom_y: int, naming: Naming) -> Pla
         ledger_x2=x + LEDGER_HALF_WIDTH,
         label=notes.spoken(midi, naming),
     )
+
+
+def _caption(words: Sequence[str], top: int) -> tuple[tuple[str, int], ...]:
+    return tuple((line, top + CAPTION_LINE * turn) for turn, line in enumerate(words, start=1))
 
 
 def _ledger_steps(step: int) -> range:

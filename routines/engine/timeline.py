@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from routines.engine import instruments
 from routines.engine.instruments import ChartNote
-from routines.engine.plan import LENGTH_LIMITS, BlockPlan, within
+from routines.engine.plan import MOST_DAYS, BlockPlan, within
 from routines.engine.walk import Part, WalkNote, walk
 
 SECONDS_IN_MINUTE = 60
@@ -67,7 +67,7 @@ def build(plan: BlockPlan, day: int = 1) -> Timeline:
     An open top goes to the highest note of the chart; ``shortest`` stops where the intermediate
     range does, or on the start note if that is higher.
     """
-    within("day", day, (1, LENGTH_LIMITS[1]))
+    within("day", day, (1, MOST_DAYS))
     notes = _walk(plan, plan.highest_note)
     steps = tuple(_step(plan, day, index, note) for index, note in enumerate(notes))
     shortest = None

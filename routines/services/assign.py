@@ -15,11 +15,11 @@ from routines.engine.variants import Aim, named
 from routines.models import Block
 from routines.queries import clashes
 from routines.services.locks import lock_students
-from routines.services.versions import write_version
+from routines.services.pauses import follow_pauses
+from routines.services.versions import OWN_COUNTS, write_version
 from studio.models import Student, User, new_public_id
 
 UNDO_TIME = timedelta(minutes=10)
-OWN_COUNTS = "own"
 
 
 class IfRunning(StrEnum):
@@ -56,7 +56,8 @@ class Assigned:
 def assign(order: Order) -> Assigned:
     """Give each student a block, all or none; taken days are handled as the order says.
 
-    The same order sent twice is one: the blocks of the first come back.
+    Pauses that are known already move its end. The same order sent twice is one: the blocks of the
+    first come back.
     """
     assigned = Assigned(batch=_batch_of(order))
     with transaction.atomic():
@@ -71,6 +72,8 @@ def assign(order: Order) -> Assigned:
             else:
                 block = _write_block(student, plan, order, first_day, assigned.batch)
                 assigned.blocks.append(block)
+                if follow_pauses(student):
+                    block.refresh_from_db(fields=["extra_days"])
     return assigned
 
 
@@ -116,7 +119,8 @@ def _take_back(block: Block) -> bool:
     student = block.student
     replaced = list(Block.objects.filter(student=student, ended_by_batch=block.batch))
     for row in replaced:
-        row.ended_on, row.ended_by_batch = None, ""
+        # The pauses find their room again below.
+        row.ended_on, row.ended_by_batch, row.extra_days = None, "", 0
     others = Block.objects.filter(student=student).exclude(
         pk__in=[block.pk, *(row.pk for row in replaced)]
     )
@@ -126,7 +130,8 @@ def _take_back(block: Block) -> bool:
         with transaction.atomic():
             block.delete()
             for row in replaced:
-                row.save(update_fields=["ended_on", "ended_by_batch"])
+                row.save(update_fields=["ended_on", "ended_by_batch", "extra_days"])
+            follow_pauses(student)
     except RestrictedError:
         return False
     return True

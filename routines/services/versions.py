@@ -6,6 +6,8 @@ from routines.engine.plan import BlockPlan
 from routines.models import Block, BlockVersion
 from studio.models import User
 
+OWN_COUNTS = "own"
+
 
 def write_version(
     block: Block, plan: BlockPlan, *, from_day: date, by: User, moment: datetime

@@ -7,6 +7,9 @@ from routines.engine import instruments, notes
 from routines.engine.notes import Naming
 from routines.engine.variants import Variant
 from routines.engine.walk import Part
+from routines.models import Block
+from routines.queries import Edit
+from routines.queries import edits as edits_of
 from routines.sheet import PlanSheet
 from studio.models import Student
 from studio.words import WEEKDAYS
@@ -42,6 +45,13 @@ def session_span(sheet: PlanSheet) -> str:
 def playing_span(sheet: PlanSheet) -> str:
     """Say about how much of a session is playing, in the same way."""
     return _span(*(end.hold_seconds for end in (sheet.shortest, sheet.totals) if end))
+
+
+@register.filter
+def note_span(sheet: PlanSheet) -> str:
+    """Say how many notes a session has: "27 to 36" with an open top, else "27"."""
+    ends = (end.notes for end in (sheet.shortest, sheet.totals) if end)
+    return " to ".join(dict.fromkeys(str(notes) for notes in ends))
 
 
 def _span(*seconds: float) -> str:
@@ -90,6 +100,28 @@ def variant_name(variant: str) -> str:
         Variant.COMPACT: "Compact",
         Variant.CONTRAST: "Dynamic contrast",
     }[Variant(variant)]
+
+
+@register.filter
+def edits(block: Block) -> list[Edit]:
+    """List what was changed within a block, the first day first."""
+    return edits_of(block)
+
+
+@register.filter
+def edit_words(edit: Edit) -> str:
+    """Say what an edit asks: "Hold 10 · Rest 8", and what else is other than before."""
+    plan, others = edit.version.plan, set(edit.changed) - {"hold", "rest"}
+    words = [f"Hold {plan.hold} · Rest {plan.rest}"]
+    if "tempo" in others:
+        words.append(f"{plan.tempo} a minute")
+    if "dynamics" in others:
+        words.append(plan.dynamics.whole)
+    if others & {"start_note", "low_note", "top_note", "back"}:
+        words.append("other notes")
+    if "setup" in others:
+        words.append("the instrument as it is built now")
+    return ", ".join(words)
 
 
 @register.filter

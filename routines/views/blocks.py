@@ -1,6 +1,7 @@
 """Building a block, seeing what it comes to, and handing it out."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from routines.engine import instruments, variants
 from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
+from routines.engine.pauses import extra_days
 from routines.engine.plan import baseline
 from routines.engine.variants import Variant
 from routines.forms.blocks import (
@@ -27,6 +29,7 @@ from routines.queries import (
     assigned_together,
     blocks_of,
     last_over,
+    pauses_of,
     running,
     setup_of,
     version_on,
@@ -209,8 +212,16 @@ def _around(
         "hurting": queries.hurting(form.chosen),
         "variants": list(variants.COUNTS.items()),
         "variant": variants.named(figures.plan) if figures.plan else None,
-        "ends": figures.month.last_day if figures.month else None,
+        "ends": _end(figures),
     }
+
+
+def _end(form: AssignForm) -> date | None:
+    """Say on which day the block would end; for one student with the pauses known already."""
+    month = form.month
+    if month is not None and len(form.chosen) == 1:
+        month = replace(month, extra_days=extra_days(month, pauses_of(form.chosen[0])))
+    return month.last_day if month else None
 
 
 def _sheets(request: TeacherRequest, form: AssignForm) -> list[tuple[PlanSheet, list[Student]]]:

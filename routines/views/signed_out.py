@@ -50,6 +50,19 @@ def keep_what_was_typed(view: View) -> View:
     return with_the_block_kept
 
 
+def say_signed_out(view: View) -> View:
+    """Say in an open page's preview that the sign-in ran out; nothing there is kept."""
+
+    @wraps(view)
+    def with_the_words(request: StudioRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        if request.htmx and not request.user.is_authenticated:
+            answer = render(request, "routines/_signed_out_change.html", {"back": request.path})
+            return reselect(reswap(retarget(answer, "#preview"), "innerHTML"), "#signed-out")
+        return view(request, *args, **kwargs)
+
+    return with_the_words
+
+
 def typed_before(request: StudioRequest, students: Iterable[Student]) -> QueryDict | None:
     """Hand back, once, what was typed before the sign-in; to the studio it was typed in alone."""
     kept = request.session.pop(TYPED, None)

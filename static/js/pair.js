@@ -18,6 +18,7 @@ function prepare(form) {
   const button = /** @type {HTMLButtonElement} */ (form.querySelector("button"));
   button.disabled = token === "";
   if (token === "") show("missing");
+  form.closest("[data-with-link]")?.toggleAttribute("hidden", token === "");
   form.querySelector("[data-inside]")?.toggleAttribute("hidden", !isInsideAnotherApp());
   form.addEventListener("submit", async (event) => {
     event.preventDefault();

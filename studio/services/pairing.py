@@ -9,12 +9,12 @@ from django_scopes import scopes_disabled
 
 from studio import secrets
 from studio.models import Grant, Offer, Student, User, new_public_id
-from studio.queries import refused_lately
-from studio.words import GrantState, OfferKind
+from studio.queries import offers_to, refused_lately
+from studio.words import GrantKind, GrantState, OfferKind
 
 LESSON_MINUTES = 10
 GRANT_DAYS = 400  # browsers keep a cookie no longer
-MOST_PHONES = 3
+MOST_PHONES = 3  # of a student; and as many of the parents
 
 
 class AlreadyMadeError(Exception):
@@ -42,6 +42,8 @@ def make_offer(
 ) -> MadeOffer:
     """Make a way to set up one phone; a new one ends the old ones.
 
+    What is for parents and what is for the student's own phone leave each other alone.
+
     `name` is the public id that the offer is to have. A page that is loaded again asks with the
     same one, and gets AlreadyMadeError instead of a second offer that would end the first.
     """
@@ -51,7 +53,10 @@ def make_offer(
         if kind is OfferKind.LESSON
         else timedelta(hours=student.studio.link_hours)
     )
-    older = Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment)
+    older = offers_to(
+        Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment),
+        parents=kind is OfferKind.PARENT,
+    )
     try:
         with transaction.atomic():
             older.update(expires_at=moment)
@@ -70,16 +75,18 @@ def make_offer(
 
 
 def redeem(
-    token: str, *, label: str, moment: datetime, just_once: bool = False
+    token: str, *, label: str, moment: datetime, kind: GrantKind = GrantKind.STUDENT
 ) -> Redeemed | Literal["full"] | None:
     """Use a token up. Of two phones at the same moment one wins; the other gets None.
 
-    Unknown, used and expired tokens are all None. "full" means that the student has as many
-    phones as allowed; the token is not used up then.
+    Unknown, used and expired tokens are all None, and so is one that was made for another kind: a
+    parent's link opens the page for parents and nothing else. "full" means that as many phones as
+    allowed are in use; the token is not used up then.
     """
+    parents = kind is GrantKind.PARENT
     with scopes_disabled(), transaction.atomic():
         offer = (
-            Offer.objects.select_related("student__studio")
+            offers_to(Offer.objects.select_related("student__studio"), parents=parents)
             .filter(token_hash=secrets.hashed(token), student__archived_on__isnull=True)
             .first()
         )
@@ -87,14 +94,14 @@ def redeem(
             return None
         if offer.used_at is not None or offer.expires_at <= moment:
             return None
-        if _phones_in_use(offer.student, moment) >= MOST_PHONES:
+        if _phones_in_use(offer.student, moment, parents=parents) >= MOST_PHONES:
             return "full"
         taken = Offer.objects.filter(
             pk=offer.pk, used_at__isnull=True, expires_at__gt=moment
         ).update(used_at=moment)
         if taken != 1:
             return None
-        return _grant(offer, label=label, moment=moment, just_once=just_once)
+        return _grant(offer, label=label, moment=moment, kind=kind)
 
 
 def confirm_phone(grant: Grant, *, moment: datetime) -> Grant:
@@ -163,7 +170,7 @@ def settle_secret(grant: Grant, *, shown: str) -> None:
 
 
 def end_all(student: Student, *, moment: datetime) -> None:
-    """Shut all of a student's phones out and end the links that were not used."""
+    """Shut all of a student's phones and the parents' out, and end the links not used yet."""
     Grant.objects.filter(student=student, ended_at__isnull=True).update(
         state=GrantState.ENDED, ended_at=moment
     )
@@ -172,26 +179,28 @@ def end_all(student: Student, *, moment: datetime) -> None:
     )
 
 
-def _phones_in_use(student: Student, moment: datetime) -> int:
-    return int(
-        Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=moment).count()
-    )
+def _phones_in_use(student: Student, moment: datetime, *, parents: bool = False) -> int:
+    living = Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=moment)
+    if parents:
+        return int(living.filter(kind=GrantKind.PARENT).count())
+    return int(living.exclude(kind=GrantKind.PARENT).count())
 
 
-def _grant(offer: Offer, *, label: str, moment: datetime, just_once: bool) -> Redeemed:
+def _grant(offer: Offer, *, label: str, moment: datetime, kind: GrantKind) -> Redeemed:
     secret = secrets.new_secret()
     beside_the_teacher = offer.kind == OfferKind.LESSON
     grant = Grant.objects.create(
         student=offer.student,
         offer=offer,
-        kind="once" if just_once else "student",
+        kind=kind,
         state=GrantState.CONFIRMED if beside_the_teacher else GrantState.PROVISIONAL,
         secret_hash=secrets.hashed(secret),
         label=label,
         made_at=moment,
         confirmed_at=moment if beside_the_teacher else None,
         secret_is_new=beside_the_teacher,
-        expires_at=moment + (timedelta(hours=2) if just_once else timedelta(days=GRANT_DAYS)),
+        expires_at=moment
+        + (timedelta(hours=2) if kind is GrantKind.ONCE else timedelta(days=GRANT_DAYS)),
     )
     return Redeemed(grant=grant, secret=secret)
 

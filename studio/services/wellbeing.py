@@ -77,15 +77,18 @@ def add_interruption(
     note: str,
     moment: datetime,
 ) -> Interruption:
-    """Write down what a teacher knows of: confirmed from the start."""
-    return Interruption.objects.create(
+    """Write down what a teacher knows of: confirmed from the start; sent twice it is one."""
+    interruption, _ = Interruption.objects.get_or_create(
         student=student,
         kind=kind,
         first_day=first_day,
         last_day=last_day,
         note=note,
-        confirmed_at=moment,
+        confirmed_at__isnull=False,
+        defaults={"confirmed_at": moment},
     )
+    written: Interruption = interruption
+    return written
 
 
 def confirm_interruption(interruption: Interruption, *, moment: datetime) -> Interruption:
@@ -104,6 +107,11 @@ def end_interruption(
     interruption.confirmed_at = interruption.confirmed_at or moment
     interruption.save(update_fields=["last_day", "confirmed_at"])
     return interruption
+
+
+def call_off_interruption(interruption: Interruption) -> None:
+    """Forget one that was planned and does not come about."""
+    interruption.delete()
 
 
 def tell_interruption(student: Student, *, kind: InterruptionKind, day: date) -> Interruption:

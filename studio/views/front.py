@@ -23,6 +23,8 @@ def home(request: StudioRequest) -> HttpResponse:
         return redirect("progress:overview")
     if access.holds_a_cookie(request):
         return redirect("progress:who")
+    if access.holds_a_parents_cookie(request):
+        return redirect("studio:parent")
     if not User.objects.exists():
         return redirect("studio:first_run")
     return redirect("account_login")
@@ -75,7 +77,10 @@ def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:  # no
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
     """Answer an address that is not there, or not for whoever asks: the two look the same."""
     # A child whose phone was signed out must not be led to the teachers' sign-in.
-    context = {"on_a_phone": access.holds_a_cookie(request)}
+    context = {
+        "on_a_phone": access.holds_a_cookie(request),
+        "on_a_parents_phone": access.holds_a_parents_cookie(request),
+    }
     return render(request, "404.html", context, status=404)
 
 

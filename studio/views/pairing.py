@@ -18,9 +18,14 @@ from studio.http import StudioRequest, TeacherRequest
 from studio.models import Grant, Student, new_public_id
 from studio.queries import phones_of
 from studio.services import pairing
-from studio.words import OfferKind
+from studio.words import GrantKind, OfferKind
 
 PUBLIC_ID = re.compile(r"[0-9a-f]{16}", re.ASCII)
+REFUSED = (
+    "Refused: the {} is out, and what it filed is set aside. "
+    "For ten minutes you can take this back, under Phones."
+)
+REFUSED_PARENT = "Refused: nothing was shown on it. A new link sets the right phone up."
 
 
 @require_http_methods(["GET", "POST"])
@@ -34,7 +39,7 @@ def pair(request: StudioRequest) -> HttpResponse:
             request.POST.get("token", "")[:100],
             label=phone.label(request.headers.get("User-Agent", "")),
             moment=timezone.now(),
-            just_once=request.POST.get("once") == "yes",
+            kind=GrantKind.ONCE if request.POST.get("once") == "yes" else GrantKind.STUDENT,
         )
         if isinstance(made, pairing.Redeemed):
             welcome = redirect("progress:today", made.grant.student.public_id)
@@ -66,7 +71,8 @@ def offer(request: TeacherRequest, student_id: str, kind: str) -> HttpResponse:
         )
     except pairing.AlreadyMadeError:
         return render(request, "studio/offer_shown.html", context)
-    link = f"{settings.ADDRESS}{reverse('studio:pair')}#{made.token}"
+    page = "studio:parent" if made.offer.kind == OfferKind.PARENT else "studio:pair"
+    link = f"{settings.ADDRESS}{reverse(page)}#{made.token}"
     context |= {"offer": made.offer, "link": link, "qr": _drawn(link)}
     return render(request, "studio/offer.html", context)
 
@@ -94,22 +100,20 @@ def _no_offer(request: TeacherRequest, student: Student) -> HttpResponse | None:
 def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpResponse:
     """Confirm a phone, refuse it, take the refusal back, or sign it out."""
     grant = get_object_or_404(Grant.objects.select_related("student"), public_id=grant_id)
-    name, moment = grant.student.name, timezone.now()
+    moment, reads = timezone.now(), grant.kind == GrantKind.PARENT
+    whose = f"a parent's {grant.label}" if reads else f"{grant.student.name}'s {grant.label}"
     if answer == "confirm":
         pairing.confirm_phone(grant, moment=moment)
-        messages.success(request, f"Confirmed: {name}'s {grant.label}.")
+        messages.success(request, f"Confirmed: {whose}.")
     elif answer == "refuse":
         pairing.refuse_phone(grant, moment=moment)
-        messages.success(
-            request,
-            f"Refused: the {grant.label} is out, and what it filed is set aside. "
-            "For ten minutes you can take this back, under Phones.",
-        )
+        messages.success(request, REFUSED_PARENT if reads else REFUSED.format(grant.label))
     elif answer == "take-back":
         _take_back(request, grant)
     else:
         pairing.sign_out_phone(grant, moment=moment)
-        messages.success(request, f"Signed out: {name}'s {grant.label}. Its check-ins stay.")
+        after = "It shows nothing any more." if reads else "Its check-ins stay."
+        messages.success(request, f"Signed out: {whose}. {after}")
     return redirect("progress:student", grant.student.public_id)
 
 

@@ -18,6 +18,8 @@ from playwright.sync_api import Page, expect
 from progress.models import CheckIn
 from routines.models import Block
 from studio.models import Student
+from studio.words import Role
+from tests import makers
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -26,12 +28,16 @@ TEACHERS = {
     "progress:overview", "progress:student", "routines:students", "routines:add_student",
     "routines:change_student", "routines:assign", "routines:assigned", "studio:settings",
     "account_change_password", "progress:lessons", "progress:rate", "progress:add_interruption",
+    "routines:change_block",
     "progress:review", "progress:review_block",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
 }  # fmt: skip
-EVERYBODYS = {"studio:help", "studio:pair", "account_login", "progress:who"}
+PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
+EVERYBODYS = {
+    "studio:help", "studio:pair", "account_login", "progress:who", "progress:no_signal",
+}  # fmt: skip
 # Pages that other tests look at, or that are no pages of their own.
 ELSEWHERE = {
     "studio:home": "sends on",
@@ -40,15 +46,20 @@ ELSEWHERE = {
     "studio:offer": "made by POST: see below",
     "studio:answer_phone": "POST",
     "studio:sign_out_all": "POST",
+    "studio:parents_see": "POST",
     "studio:close_discomfort": "POST",
     "routines:archive_student": "POST",
     "routines:preview": "a part of the assign page",
     "routines:undo_assign": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
+    "progress:worker": "a script: tests/offline",
+    "progress:manifest": "JSON: tests/offline",
+    "progress:phone_state": "JSON: tests/offline",
     "progress:confirm_interruption": "POST",
     "progress:end_interruption": "POST",
     "progress:undo_decision": "POST",
+    "progress:remove_interruption": "POST",
     "account_logout": "POST from every page; its own page asks once more",
 }
 
@@ -100,13 +111,15 @@ def names(resolver, space: str = "") -> set[str]:
 
 
 def test_no_address_is_forgotten_here() -> None:
-    assert names(get_resolver()) == TEACHERS | STUDENTS | EVERYBODYS | set(ELSEWHERE)
+    assert names(get_resolver()) == TEACHERS | STUDENTS | PARENTS | EVERYBODYS | set(ELSEWHERE)
 
 
 def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     hurting = Student._base_manager.filter(discomfort__closed_at__isnull=True).distinct()
     student = hurting.filter(discomfort__isnull=False)[0].public_id
     batch = Block._base_manager.order_by("-made_at")[0].batch
+    asked = Block._base_manager.filter(student__public_id=student).order_by("-first_day")
+    running = asked[0].public_id
     sign_in(laptop, demo)
 
     for path in (
@@ -114,12 +127,28 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         f"/students/{student}/details", f"/blocks/assign?students={student}", "/blocks/assign",
         f"/blocks/assigned/{batch}", "/settings", "/settings/password",
         "/lessons", f"/students/{student}/lesson", f"/students/{student}/interruptions/new",
+        f"/blocks/{running}/change",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)
+    # A block that is over would have led away from its page.
+    assert laptop.url.endswith(f"/blocks/{running}/change")
 
     laptop.goto(f"{demo['url']}/students/{student}")
     laptop.get_by_role("button", name="Make a link to send").click()
     check(laptop, "the page with a link")
+    laptop.reload()
+    expect(laptop.get_by_text("This link is shown once.")).to_be_visible()
+    check(laptop, "the page with a link, loaded again")
+
+
+def test_axe_finds_nothing_on_what_a_cover_teacher_reads(demo, laptop: Page) -> None:
+    student = Student._base_manager.order_by("name")[0]
+    cover = makers.a_teacher(student.studio, role=Role.COVER)
+    teacher = {"email": cover.email, "password": makers.PASSWORD}
+    sign_in(laptop, {**demo, "teacher": teacher})
+
+    for path in ("/blocks/assign", "/settings", f"/students/{student.public_id}/details"):
+        look(laptop, demo["url"] + path)
 
 
 def test_axe_finds_nothing_on_the_review_at_any_of_its_steps(demo, laptop: Page) -> None:
@@ -172,8 +201,37 @@ def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, 
     assert CheckIn._base_manager.order_by("-pk")[0].attack is None
 
 
+def test_axe_finds_nothing_on_the_pages_for_parents(
+    demo, phone: Page, laptop: Page, troubles
+) -> None:
+    troubles.allow("404")
+    sign_in(laptop, demo)
+    student = Student._base_manager.filter(name="Nor")[0].public_id
+    laptop.goto(f"{demo['url']}/students/{student}")
+    laptop.get_by_role("button", name="Tell parents there when something hurts").click()
+    laptop.get_by_role("button", name="Make a link for a parent").click()
+    check(laptop, "the page with a link for a parent")
+    phone.goto(laptop.locator("#link").inner_text())
+    phone.get_by_role("button", name="Open the page").click()
+    phone.wait_for_url(f"**/parent/{student}")
+    expect(phone.get_by_role("heading", name="Almost there")).to_be_visible()
+    look(phone, phone.url)
+    laptop.goto(f"{demo['url']}/students/{student}")
+    check(laptop, "the student's page with a parent's phone that waits")
+    laptop.get_by_role("button", name="Yes, a parent’s").click()
+
+    for path in (f"/parent/{student}", f"/parent/{student}/phones", "/parent"):
+        look(phone, demo["url"] + path)
+    phone.get_by_role("link", name="Nor").click()
+    phone.get_by_role("link", name="Is Nor’s phone lost?").click()
+    expect(phone.get_by_role("heading", name="Nor’s phones")).to_be_visible()
+    laptop.get_by_role("button", name="End it").click()
+    phone.goto(f"{demo['url']}/parent/{student}")
+    expect(phone.get_by_text("A link for parents may have ended.")).to_be_visible()
+
+
 def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
-    for path in ("/help", "/sign-in", "/pair", "/practice"):
+    for path in ("/help", "/sign-in", "/pair", "/practice", "/parent", "/practice/no-signal"):
         look(phone, demo["url"] + path)
 
 

@@ -1,9 +1,9 @@
 """The maker of tests/data/timelines_golden.json: sessions counted through without the program.
 
-`python -m tests.js.golden_timelines` writes the file anew. Nothing of the program is used: start and
-low note of each instrument come from tests/data/fingering_charts.json (common practice, no published
-source), the walk is counted note by note, the seconds by `counting.py` in whole fractions. A count
-lasts 60 / tempo seconds, which is what a metronome mark means.
+`python -m tests.js.golden_timelines` writes the file anew. Nothing of the program is used: start
+and low note of each instrument come from tests/data/fingering_charts.json (common practice, no
+published source), the walk is counted note by note, the seconds by `counting.py` in whole
+fractions. A count lasts 60 / tempo seconds, which is what a metronome mark means.
 """
 
 import json
@@ -99,7 +99,7 @@ def case_of(number: int, instrument: str, row: dict[str, Any]) -> dict[str, Any]
         "dynamics": [dynamic_of(dynamics, day, index) for index in range(len(notes))],
         "attacks": [round(float(attack.begins), 9) for attack in attacks],
         "ends": round(float(end), 9),
-        "places": rows_of(counts, random.Random(number)),
+        "places": rows_of(counts, random.Random(number)),  # noqa: S311 - only to choose places
     }  # fmt: skip
 
 

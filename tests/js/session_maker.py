@@ -57,7 +57,8 @@ def a_session(
     return {
         "student": "s-7Qd2", "name": "Nor", "block": "b-41xk", "version": 12, "day": "2026-03-03",
         "hold": hold, "rest": rest, "tempo": tempo, "count_in": count_in,
-        "start_note": 67, "has_concert": True, "top_is_open": top_is_open, "dynamic_today": "Medium loud",
+        "start_note": 67, "has_concert": True, "top_is_open": top_is_open,
+        "dynamic_today": "Medium loud",
         "check_in_url": "/check-in", "hurt_url": "/hurt", "steps": steps,
     }  # fmt: skip
 

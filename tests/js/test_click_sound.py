@@ -1,7 +1,7 @@
 """The click as it sounds: rendered to samples, and live while the page is too busy to move.
 
-The grid is worked out here from the sample rate and the tempo alone: beat n of a metronome mark lies
-n x 60 / tempo seconds after the first.
+The grid is worked out here from the sample rate and the tempo alone: beat n of a metronome mark
+lies n x 60 / tempo seconds after the first.
 """
 
 from collections.abc import Callable
@@ -83,7 +83,7 @@ def test_sixty_four_rendered_beats_are_at_most_one_sample_off_the_grid(ask, temp
     first = Fraction(found["starts"][0]) * RATE
     grid = [first + Fraction(60 * RATE * beat, tempo) for beat in range(64)]
     off = [float(abs(onset - exact)) for onset, exact in zip(onsets, grid, strict=True)]
-    print(f"\nrendered at {tempo}: at most {max(off):.3f} samples off the grid")
+    print(f"\nrendered at {tempo}: at most {max(off):.3f} samples off the grid")  # noqa: T201
     assert len(onsets) == 64
     assert max(off) <= 1
 
@@ -116,7 +116,9 @@ def test_a_page_blocked_for_six_tenths_of_a_second_makes_no_click_late(open_sess
 
 
 def test_the_player_does_not_drift_from_the_audio_clock(
-    open_session: Callable[..., Page], page: Page, battery: bool
+    open_session: Callable[..., Page],
+    page: Page,
+    battery: bool,  # noqa: FBT001 - a fixture
 ):
     # Ten minutes in the battery, a few seconds otherwise: 38 notes of hold 8 and rest 8 at 60.
     cycles = 37 if battery else 1
@@ -159,4 +161,4 @@ def report(what: str, clicks: list[dict[str, float]], tempo: int) -> None:
     """Print the figures of a run."""
     late = sum(click["when"] < click["asked"] for click in clicks)
     off = off_the_grid(clicks, tempo) * 1000
-    print(f"\n{what}: {len(clicks)} clicks, {late} late, at most {off:.6f} ms off the grid")
+    print(f"\n{what}: {len(clicks)} clicks, {late} late, at most {off:.6f} ms off the grid")  # noqa: T201

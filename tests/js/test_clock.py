@@ -23,7 +23,9 @@ def simulate(ask: Callable[..., Any]) -> Callable[..., Any]:
     """Run a piece of a session under the stand-in audio; the script gets `it` and the session."""
 
     def simulated(script: str, **kind: Any) -> Any:
-        body = f"const [session] = values; {STAND_IN}\nconst it = standIn(session, PARTS);\n{script}"
+        body = (
+            f"const [session] = values; {STAND_IN}\nconst it = standIn(session, PARTS);\n{script}"
+        )
         return ask(body.replace("PARTS", "{ position, click, clock }"), a_session(**kind))
 
     return simulated

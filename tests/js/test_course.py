@@ -1,11 +1,13 @@
-"""Whatever happens to a session: no rest shorter than set, no hold longer, nothing begins by itself.
+"""Whatever happens to a session: no rest shorter than set, no hold longer, no start by itself.
 
-The whole player is driven on its own page, in a time of its own, by seeded sequences of pause, carry
-on, again, a hidden page, a call and a page loaded anew. The judge reads only what the page showed.
+The whole player is driven on its own page, in a time of its own, by seeded sequences of pause,
+carry on, again, a hidden page, a call and a page loaded anew. The judge reads only what the page
+showed.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -63,7 +65,7 @@ def faults(walked: dict[str, Any], kind: dict[str, Any]) -> list[str]:
     held = [as_heard(one, walked, hold) for one in sounded(walked)]
     anew = [done["at"] for done in walked["done"] if done["name"] == "anew"]
     found = [f"held {one}" for one in held if one.ends - one.begins > hold + FRAMES]
-    for before, after in zip(held, held[1:], strict=False):
+    for before, after in pairwise(held):
         if after.begins - before.ends < rest - FRAMES:
             found.append(f"rest of {after.begins - before.ends:.2f} s for {rest:.2f} s: {after}")
         begun = any(before.ends <= at <= after.begins for at in anew)
@@ -84,10 +86,12 @@ def begun_by_itself(walked: dict[str, Any]) -> list[str]:
     shown = walked["shown"]
     starts = [
         after["at"]
-        for before, after in zip(shown, shown[1:], strict=False)
+        for before, after in pairwise(shown)
         if after["view"] == "running" and before["view"] != "running"
     ]
-    return [f"began by itself at {at}" for at in starts if not any(0 <= at - tap < 1 for tap in taps)]
+    return [
+        f"began by itself at {at}" for at in starts if not any(0 <= at - tap < 1 for tap in taps)
+    ]
 
 
 @pytest.fixture

@@ -16,7 +16,9 @@ from progress.services.decisions import DecisionError, Verdict, decide, undo_dec
 from routines.models import Block
 from routines.queries import blocks_of, times_in_a_row, version_on
 from routines.services.assign import undo_assign
+from routines.services.pauses import add_interruption
 from studio.models import Student
+from studio.words import InterruptionKind
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -106,6 +108,30 @@ def test_the_same_key_is_the_same_decision(nor, teacher):
     assert Block.objects.count() == 2
 
 
+@pytest.mark.parametrize(
+    "later",
+    [{"choice": Choice.MOVE_ON}, {"reason": "Another word"}, {"choice": Choice.LATER}],
+)
+def test_the_same_key_with_another_answer_is_refused(nor, teacher, later):
+    block = an_ended_block(nor)
+    verdict = a_verdict(block, teacher)
+    decide(block, verdict)
+
+    with pytest.raises(DecisionError, match="This page was used already"):
+        decide(block, replace(verdict, **later))
+
+    assert Block.objects.count() == 2
+
+
+def test_the_key_of_a_decision_that_was_taken_back_does_not_bring_it_back(nor, teacher):
+    block = an_ended_block(nor)
+    verdict = a_verdict(block, teacher)
+    undo_decision(decide(block, verdict), moment=timezone.now())
+
+    with pytest.raises(DecisionError, match="This page was used already"):
+        decide(block, verdict)
+
+
 def test_a_second_screen_is_told_what_the_first_one_decided(nor, teacher):
     block = an_ended_block(nor)
     decide(block, a_verdict(block, teacher))
@@ -138,6 +164,25 @@ def test_taken_back_the_month_is_to_be_decided_again(nor, teacher):
     assert Decision.objects.get().undone_at is not None
     decide(block, a_verdict(block, teacher, Choice.MOVE_ON))
     assert Block.objects.count() == 2
+
+
+def test_taken_back_a_pause_has_its_room_again(nor, teacher):
+    block = an_ended_block(nor, days_ago=-4)
+    decision = decide(block, a_verdict(block, teacher))
+    today = makers.today(nor.studio)
+    moved = add_interruption(
+        nor,
+        kind=InterruptionKind.AWAY,
+        first_day=today,
+        last_day=today + timedelta(days=2),
+        note="",
+        moment=timezone.now(),
+    )
+    assert [each.stopped_by for each in moved] == [decision.next_block]
+
+    undo_decision(decision, moment=timezone.now())
+
+    assert Block.objects.get().extra_days == 3
 
 
 def test_after_ten_minutes_a_decision_stands(nor, teacher):

@@ -177,7 +177,13 @@ def test_on_any_day_the_overview_has_something_of_everything(moment):
             if month.reasons
         }
 
-        assert reasons == {"Hugo": [("hurt", 1)], "Kalina": [("quiet", 9)]}
+        first = {name: told[0] for name, told in reasons.items()}
+        assert first["Hugo"] == ("hurt", 1)
+        assert reasons["Kalina"] == [("quiet", 9)]
+        # Answers vary, so that a few look like a sudden change on any day.
+        changed = [name for name in first if name not in {"Hugo", "Kalina"}]
+        assert {first[name][0] for name in changed} <= {"fall", "effort", "repeated"}
+        assert len(changed) <= 6
         assert sum(month.is_ending for month in months) >= 4
         assert sum(month.is_running and not month.is_ending for month in months) >= 8
         assert [month.student.name for month in months if month.block is None] == ["Wim"]
@@ -277,7 +283,7 @@ def test_the_scenario_has_the_instruments_that_are_built_differently(demo):
     dov, luz = Student.objects.get(name="Dov"), Student.objects.get(name="Luz")
 
     assert (dov.instrument, dov.four_valves) == ("euphonium_bc", False)
-    assert (luz.f_attachment, luz.clef, luz.note_naming) == (True, "tenor", "solfege")
+    assert (luz.f_attachment, luz.clef, luz.note_naming) == (True, "tenor", "spanish")
     assert Counter(one.note_naming for one in PEOPLE)["german"] == 2
     assert {one.lesson_day for one in PEOPLE} == set(range(6))
 

@@ -9,7 +9,9 @@ from django.utils.formats import date_format
 from django_scopes import scopes_disabled
 
 from progress.engine.readiness import Outcome
+from progress.forms.overview import code_of
 from progress.models import LessonRating
+from progress.views.overview import PARTS
 from studio.words import GrantState
 from tests import makers
 
@@ -72,16 +74,51 @@ def test_the_overview_puts_what_hurt_first_and_sorts_the_others(teacher, studio)
     assert groups == {"look_in": ["Hurt", "Quiet"], "calm": ["Calm"], "idle": ["Idle"]}
 
 
-def test_the_months_that_end_this_week_stand_beside_the_list_the_first_to_end_first(
-    teacher, studio
-):
+def test_the_months_that_end_this_week_stand_together_the_first_to_end_first(teacher, studio):
     for name, left in (("Later", 6), ("Soon", 1), ("Not yet", 7)):
         student = makers.a_student(studio, name=name)
-        makers.a_block(student, first_day=makers.today(studio) + timedelta(days=left - 27))
+        first = makers.today(studio) + timedelta(days=left - 27)
+        makers.a_check_in(student, block=makers.a_block(student, first_day=first))
 
-    ending = makers.signed_in(teacher).get("/overview").context["ending"]
+    context = makers.signed_in(teacher).get("/overview").context
 
-    assert [month.student.name for month in ending] == ["Soon", "Later"]
+    assert [row.month.student.name for row in context["ending"]] == ["Soon", "Later"]
+    assert context["count_ending"] == 2
+
+
+def a_part_of_the_studio(studio):
+    makers.a_student(studio, name="Ada", lesson_day=1, group="Quay Street School")
+    makers.a_student(studio, name="Bo", lesson_day=1, instrument="horn_f")
+    makers.a_student(studio, name="Cid", lesson_day=3)
+
+
+@pytest.mark.parametrize(
+    ("asked", "shown"),
+    [
+        ({}, "Ada Bo Cid"),
+        ({"day": "1"}, "Ada Bo"),
+        ({"instrument": "horn_f"}, "Bo"),
+        ({"day": "1", "instrument": "trumpet_bb"}, "Ada"),
+        ({"group": code_of("Quay Street School")}, "Ada"),
+        ({"day": "9", "group": "nonsense", "instrument": "\x00"}, "Ada Bo Cid"),
+    ],
+)
+def test_the_overview_can_be_narrowed_and_its_address_says_to_what(teacher, studio, asked, shown):
+    a_part_of_the_studio(studio)
+
+    context = makers.signed_in(teacher).get("/overview", asked).context
+
+    rows = [row for part in PARTS for row in context[part]]
+    assert " ".join(sorted(row.month.student.name for row in rows)) == shown
+
+
+def test_a_group_is_not_named_in_the_address(teacher, studio):
+    a_part_of_the_studio(studio)
+
+    page = makers.signed_in(teacher).get("/overview").content.decode()
+
+    assert f'value="{code_of("Quay Street School")}"' in page
+    assert 'value="Quay' not in page
 
 
 def test_a_phone_that_waits_for_its_yes_is_on_the_overview(teacher, nor):

@@ -118,6 +118,8 @@ def test_nothing_hurt_forgets_what_was_picked_before():
         ("key", "1"),
         ("seconds", "-1"),
         ("seconds", "36001"),
+        ("share", "1.1"),
+        ("share", "nan"),
         ("utc_offset_minutes", "901"),
     ],
 )
@@ -151,13 +153,11 @@ def test_the_phones_time_is_taken_if_it_can_be_true(said, kept):
 
 
 @pytest.mark.parametrize(
-    ("completed", "finished", "kept"),
-    [("", "", None), ("", "on", 1.0), ("1.0", "", 1.0), ("0.5", "", 0.5), ("0.5", "on", 0.5)],
+    ("completed", "share", "kept"),
+    [("", "", None), ("", "1", 1.0), ("", "0.7", 0.7), ("0.5", "1", 0.5), ("1.0", "0.7", 1.0)],
 )
-def test_how_much_was_played_is_what_was_said_else_all_after_a_finished_session(
-    completed, finished, kept
-):
-    form = a_form(completed=completed, finished=finished)
+def test_how_much_was_played_is_what_was_said_else_the_share_of_the_session(completed, share, kept):
+    form = a_form(completed=completed, share=share)
 
     assert form.is_valid(), form.errors
     assert form.answers["completed"] == kept

@@ -60,6 +60,19 @@ def test_rated_again_on_the_same_day_the_newer_stands(desk, nor):
     assert [row.sound for row in LessonRating.objects.all()] == [2]
 
 
+def test_rated_again_with_one_row_the_others_stay_as_they_were_heard(desk, nor):
+    address = reverse("progress:rate", args=[nor.public_id])
+    desk.post(address, rating_of(nor, note="Lovely low notes"))
+
+    assert desk.get(address).context["form"]["sound"].value() == 5
+    only = {"attack": "", "sound": "2", "evenness": "", "release": ""}
+    desk.post(address, rating_of(nor, **only))
+
+    kept = LessonRating.objects.get()
+    assert (kept.attack, kept.sound, kept.evenness, kept.release) == (4, 2, 4, 3)
+    assert kept.note == "Lovely low notes"
+
+
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
@@ -117,12 +130,33 @@ def test_a_student_who_told_of_being_ill_is_confirmed_and_well_again(desk, nor):
 
     shown = desk.get(reverse("progress:student", args=[nor.public_id])).content.decode()
     desk.post(reverse("progress:confirm_interruption", args=[told.public_id]))
+    Interruption.objects.update(first_day=told.first_day - timedelta(days=1))
     desk.post(reverse("progress:end_interruption", args=[told.public_id]))
 
     told.refresh_from_db()
     assert "told by Nor, not confirmed yet" in shown
     assert told.confirmed_at is not None
     assert told.last_day == told.first_day
+
+
+def test_one_that_began_today_and_is_over_is_no_more(desk, nor):
+    told = makers.an_interruption(nor)
+
+    desk.post(reverse("progress:end_interruption", args=[told.public_id]))
+
+    assert Interruption.objects.count() == 0
+
+
+def test_what_was_written_by_mistake_is_taken_out_and_twice_is_once(desk, nor):
+    said = {"kind": "away", "first_day": "2026-11-20", "last_day": "2026-11-21", "note": ""}
+    address = reverse("progress:add_interruption", args=[nor.public_id])
+    desk.post(address, said)
+    desk.post(address, said)
+    (told,) = Interruption.objects.all()
+
+    desk.post(reverse("progress:remove_interruption", args=[told.public_id]))
+
+    assert Interruption.objects.count() == 0
 
 
 def test_an_interruption_that_ends_before_it_begins_comes_back_in_words(desk, nor):

@@ -7,7 +7,8 @@ from django_scopes import scope
 
 from progress.engine.attention import Code
 from progress.engine.check_in import NoSession
-from progress.queries.months import days_to_fill, student_month, studio_months
+from progress.queries.days import days_to_fill
+from progress.queries.months import student_month, studio_months
 from studio.models import Student
 from studio.services import people
 from studio.words import GrantState

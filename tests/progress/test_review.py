@@ -3,11 +3,14 @@
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
+from progress.forms.decisions import signed
 from progress.models import Decision, LessonRating
 from progress.queries.months import student_month
 from progress.queries.review import month_facts
@@ -19,6 +22,7 @@ from tests.progress.lines import assessed
 pytestmark = pytest.mark.django_db
 # A trumpet's walk from G4 down to F#3 and up to G5: 14 and 13 notes.
 TO_G5 = 27
+MOST_QUERIES = 30
 
 
 @pytest.fixture(autouse=True)
@@ -69,8 +73,8 @@ def page_of(block):
 
 def press(desk, block, **said):
     """Press a button on the page as it is shown now, with what its form carries along."""
-    form = desk.get(page_of(block)).context["form"]
-    carried = {"key": str(form["key"].value()), "seen": desk.get(page_of(block)).context["seen"]}
+    shown = desk.get(page_of(block)).context
+    carried = {"key": str(shown["key"]), "seen": shown["seen"]}
     return desk.post(page_of(block), carried | said)
 
 
@@ -106,7 +110,7 @@ def test_repeat_takes_one_press_and_the_next_student_follows(desk, studio, nor, 
 
     answer = press(desk, block, choice="repeat", reason="For the low notes", shown="on")
 
-    assert answer.url == page_of(following)
+    assert answer.url == f"{page_of(following)}#main"
     kept = Decision.objects.get()
     assert (kept.by, kept.choice, kept.reason, kept.shown_to_student) == (
         teacher,
@@ -144,7 +148,8 @@ def test_more_than_one_variable_is_asked_about_once_and_recorded(desk, nor):
     page = asked.content.decode()
     assert "This changes 2 things at once: hold and rest." in page
     assert Decision.objects.count() == 0
-    press(desk, block, sure="move on", to="recovery")
+    sure_of = asked.context["form"].plan_code
+    press(desk, block, sure="move on", to="recovery", sure_of=sure_of)
     assert Decision.objects.get().variables == ["hold", "rest"]
 
 
@@ -224,12 +229,117 @@ def test_nonsense_is_answered_in_words_and_changes_nothing(desk, nor, said):
     assert Decision.objects.count() == 0
 
 
-def test_evidence_that_was_tampered_with_is_replaced_by_what_is_known(desk, nor):
+def test_evidence_that_is_not_this_pages_own_is_refused(desk, studio, nor):
+    block, other = a_month(nor), a_month(makers.a_student(studio, name="Tam"))
+
+    for seen in ("made:up:text", "", desk.get(page_of(other)).context["seen"]):
+        page = press(desk, block, choice="repeat", seen=seen)
+        assert page.status_code == 409
+
+    assert Decision.objects.count() == 0
+
+
+def test_a_yes_to_one_plan_is_no_yes_to_another(desk, nor):
     block = a_month(nor)
+    asked = press(desk, block, give="yes", **typed(nor, hold=11, tempo=56))
+    sure = {"sure": "change", "sure_of": asked.context["form"].plan_code}
 
-    press(desk, block, choice="repeat", seen="made:up:text")
+    other = press(desk, block, **sure, **typed(nor, hold=20, rest=2))
 
-    assert Decision.objects.get().seen["days_done"] == 28
+    assert "This changes 2 things at once: hold and rest." in other.content.decode()
+    assert Decision.objects.count() == 0
+    press(desk, block, **sure, **typed(nor, hold=11, tempo=56))
+    assert Decision.objects.get().variables == ["hold", "tempo"]
+
+
+def test_a_plan_that_was_typed_stays_when_something_new_came_in(desk, nor):
+    block = a_month(nor)
+    shown = desk.get(page_of(block)).context
+    makers.a_discomfort(nor)
+
+    said = {"key": str(shown["key"]), "seen": shown["seen"], "give": "yes"}
+    page = desk.post(page_of(block), said | typed(nor, hold=11))
+
+    assert page.status_code == 409
+    assert page.context["plan_form"]["hold"].value() == "11"
+    assert 'value="11"' in page.content.decode()
+    assert str(page.context["key"]) != str(shown["key"])
+
+
+@pytest.mark.parametrize("other", [{"variant": None}, {"asked": {"hold": "9"}}, {"open": 1}])
+def test_a_step_that_is_another_by_now_is_shown_before_it_is_given(desk, nor, other):
+    block = a_month(nor, heard=5, rating=5)
+    shown = desk.get(page_of(block)).context
+    assert shown["page"].step is not None
+
+    page = press(desk, block, take="step", seen=signed(shown["page"].seen | other))
+
+    assert page.status_code == 409
+    assert Decision.objects.count() == 0
+
+
+def test_the_way_to_the_next_student_leads_to_the_top_of_the_page(desk, studio, nor):
+    block = a_month(nor, ended_days_ago=1)
+    a_month(makers.a_student(studio, name="Tam"))
+
+    assert press(desk, block, choice="repeat").url.endswith("#main")
+
+
+def test_repeat_means_what_the_month_ends_on(desk, nor):
+    first = makers.today(nor.studio) - timedelta(days=25)
+    block = makers.a_block(nor, first_day=first)
+    tomorrow = makers.today(nor.studio) + timedelta(days=1)
+    makers.a_version(block, plan=makers.a_plan(nor, hold=14), from_day=tomorrow)
+
+    press(desk, block, choice="repeat")
+
+    following = makers.next_block_of(Decision.objects.get())
+    assert version_on(following, following.first_day).hold == 14
+
+
+def test_what_was_planned_after_the_end_never_came(nor):
+    block = a_month(nor, ended_days_ago=2)
+    after = block.last_day + timedelta(days=1)
+    makers.a_version(block, plan=makers.a_plan(nor, hold=12), from_day=after)
+
+    month = student_month(nor, makers.today(nor.studio))
+
+    assert month.version is not None
+    assert month.version.hold == 8
+
+
+def test_a_mouth_event_that_is_over_is_named_beside_the_evidence_it_cut(desk, nor):
+    block = a_month(nor)
+    event = block.first_day + timedelta(days=15)
+    makers.an_interruption(
+        nor,
+        kind="mouth",
+        first_day=event,
+        last_day=event,
+        note="Braces",
+        confirmed_at=timezone.now(),
+    )
+
+    for page in (page_of(block), reverse("progress:student", args=[nor.public_id])):
+        said = " ".join(desk.get(page).content.decode().split())
+        assert "Braces" in said
+        assert f"The evidence begins anew on {event.day} {event:%B}" in said
+
+
+def test_an_archived_student_is_not_decided_about(desk, nor):
+    block = a_month(nor)
+    nor.archived_on = makers.today(nor.studio)
+    nor.save()
+
+    assert desk.get(page_of(block)).status_code == 404
+
+
+def test_a_week_is_not_due_on_the_day_it_begins(nor):
+    today = makers.today(nor.studio)
+    makers.a_block(nor, first_day=today, length_days=7)
+
+    assert not student_month(nor, today).is_ending
+    assert student_month(nor, today + timedelta(days=3)).is_ending
 
 
 def test_what_is_kept_is_what_stood_on_the_page_and_what_assess_says(desk, nor, tmp_path):
@@ -248,7 +358,7 @@ def test_something_new_since_the_page_was_opened_is_looked_at_first(desk, nor):
     shown = desk.get(page_of(block)).context
     makers.a_discomfort(nor)
 
-    said = {"key": str(shown["form"]["key"].value()), "seen": shown["seen"], "choice": "move on"}
+    said = {"key": str(shown["key"]), "seen": shown["seen"], "choice": "move on"}
     page = desk.post(page_of(block), said | {"take": "endurance", "reason": "Up!"})
 
     assert page.status_code == 409
@@ -308,7 +418,7 @@ def test_put_off_the_month_goes_to_the_end_and_the_page_says_how_many(desk, nor)
 
     answer = press(desk, block, choice="later")
 
-    assert answer.url == "/review"
+    assert answer.url == "/review#main"
     assert "1 put off today." in desk.get("/review").content.decode()
 
 
@@ -329,15 +439,28 @@ def test_thirty_students_take_one_press_each(desk, studio):
 
     page, presses = desk.get("/review", follow=True), 0
     while page.context.get("form") is not None:
-        form = page.context["form"]
-        carried = {"key": str(form["key"].value()), "seen": page.context["seen"]}
-        address = page.redirect_chain[-1][0]
+        carried = {"key": str(page.context["key"]), "seen": page.context["seen"]}
+        address = page.redirect_chain[-1][0].partition("#")[0]
         page = desk.post(address, carried | {"choice": "repeat"}, follow=True)
         presses += 1
 
     assert presses == 30
     assert "All 30 decided." in page.content.decode()
     assert Decision.objects.count() == 30
+
+
+def test_thirty_months_ending_take_as_many_queries_as_three(desk, studio):
+    blocks = [a_month(makers.a_student(studio, name=f"Student {n:02}")) for n in range(3)]
+    with CaptureQueriesContext(connection) as few:
+        desk.get(page_of(blocks[0]))
+    for number in range(3, 12):
+        a_month(makers.a_student(studio, name=f"Student {number:02}"))
+
+    with CaptureQueriesContext(connection) as many:
+        desk.get(page_of(blocks[0]))
+
+    assert len(many) == len(few), [query["sql"] for query in many]
+    assert len(few) <= MOST_QUERIES
 
 
 def test_the_first_ten_days_stand_against_the_last_ten(nor):

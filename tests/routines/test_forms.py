@@ -7,7 +7,7 @@ import pytest
 from django.http import QueryDict
 from django_scopes import scope
 
-from routines.engine import instruments
+from routines.engine import instruments, notes
 from routines.engine.dynamics import parse
 from routines.engine.instruments import Setup
 from routines.engine.notes import Naming
@@ -15,6 +15,7 @@ from routines.engine.plan import baseline
 from routines.forms.blocks import AssignForm, begin_with
 from routines.forms.plan import note_choices
 from routines.forms.students import StudentForm
+from studio.forms import NOTE_NAMINGS
 from tests import makers
 
 TODAY = date(2026, 11, 25)
@@ -297,3 +298,16 @@ def test_a_variant_fills_the_builder_with_its_counts():
 @pytest.mark.parametrize("name", ["\u200b", "\u2060\u200b", "\u00a0\u3000"])
 def test_a_name_that_nobody_could_see_is_refused(name):
     assert "name" in a_student_form(name=name).errors
+
+
+@pytest.mark.parametrize(("naming", "label"), NOTE_NAMINGS)
+def test_a_choice_of_note_names_shows_them_as_the_engine_does(naming, label):
+    example = " ".join(notes.display(midi, Naming(naming)) for midi in (58, 59, 60))
+
+    assert label.split(": ")[1].split(", said ")[0] == example
+    if ", said " in label:
+        assert label.endswith(", said " + notes.spoken(58, Naming(naming)).removesuffix(" 3"))
+
+
+def test_every_system_of_note_names_is_offered():
+    assert [naming for naming, _ in NOTE_NAMINGS] == list(Naming)

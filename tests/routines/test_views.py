@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from routines.engine import timeline
@@ -103,6 +104,19 @@ def test_the_preview_shows_the_very_numbers_of_the_timeline(desk, studio):
     assert readers == [nor]
     # 27 notes of 12 counts at 60 with 26 rests of 8 between: 324 + 208 seconds.
     assert "27 notes. 8 min 52 s a day, of which 5 min 24 s playing." in preview.content.decode()
+
+
+def test_the_preview_ends_where_the_holidays_known_already_move_it(desk, studio):
+    nor = makers.a_student(studio)
+    today = makers.today(studio)
+    makers.an_interruption(
+        nor, kind="away", first_day=today + timedelta(days=5),
+        last_day=today + timedelta(days=7), confirmed_at=timezone.now(),
+    )  # fmt: skip
+
+    preview = desk.post("/blocks/preview", typed(nor))
+
+    assert preview.context["ends"] == today + timedelta(days=27 + 3)
 
 
 def test_the_preview_answers_what_is_half_typed(desk, studio):

@@ -16,7 +16,7 @@ from studio import secrets
 from studio.models import Grant, Offer
 from studio.services import pairing, people
 from studio.services.pairing import Redeemed
-from studio.words import GrantState, OfferKind
+from studio.words import GrantKind, GrantState, OfferKind
 from tests import makers
 
 NOW = datetime(2026, 11, 25, 16, 0, tzinfo=UTC)
@@ -33,7 +33,7 @@ def in_scope(nor):
         yield
 
 
-def redeemed(token: str, *, moment: datetime = NOW, **more: bool) -> Redeemed:
+def redeemed(token: str, *, moment: datetime = NOW, **more: GrantKind) -> Redeemed:
     made = pairing.redeem(token, label="iPhone", moment=moment, **more)
     assert isinstance(made, Redeemed)
     return made
@@ -138,7 +138,7 @@ def test_a_student_who_has_left_gets_no_new_phone(nor):
 def test_just_this_once_is_two_hours(nor):
     makers.an_offer(nor, token="abc", made_at=NOW)
 
-    grant = redeemed("abc", just_once=True).grant
+    grant = redeemed("abc", kind=GrantKind.ONCE).grant
 
     assert (grant.kind, grant.expires_at - NOW) == ("once", timedelta(hours=2))
 

@@ -1,10 +1,21 @@
 """Who to look in on. The seven days of silence are a decision of this program."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 import pytest
 
-from progress.engine.attention import QUIET_AFTER_DAYS, Code, Reason, look_in
+from progress.engine.attention import (
+    QUIET_AFTER_DAYS,
+    Answers,
+    Code,
+    Reason,
+    look_in,
+    repeated,
+    sudden_change,
+)
+from progress.engine.check_in import Criterion
+from routines.engine.pauses import Pause
 
 TODAY = date(2026, 11, 25)
 
@@ -68,3 +79,77 @@ def test_what_hurt_counts_without_a_block_too():
     reasons = look_in(day=TODAY, asked_since=None, hurts=[TODAY], news=[])
 
     assert reasons == (Reason(code=Code.HURT, figure=0, since=TODAY),)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "silent"),
+    [(12, 3, 8), (12, 4, 9), (30, 12, 12), (5, None, 12), (12, None, None), (11, 0, None)],
+)
+def test_the_days_of_a_pause_are_no_silence(first, last, silent):
+    pause = Pause(first_day=ago(first), last_day=None if last is None else ago(last))
+
+    reasons = look_in(day=TODAY, asked_since=ago(40), hurts=[], news=[ago(18)], pauses=[pause])
+
+    assert [(reason.figure, reason.paused) for reason in reasons] == (
+        [] if silent is None else [(silent, 18 - silent)]
+    )
+
+
+def days_of(*rows: tuple[int, int], effort: Sequence[int] = ()) -> list[Answers]:
+    """Check-ins a day apart, up to today: (attack, sound) of each, the others always 4."""
+    efforts = list(effort) or [4] * len(rows)
+    return [
+        Answers(day=ago(len(rows) - 1 - place), ratings=(*row, 4, 4), effort=efforts[place])
+        for place, row in enumerate(rows)
+    ]
+
+
+def test_two_rows_that_fall_by_one_are_a_sudden_change():
+    (reason,) = sudden_change(days_of(*[(4, 4)] * 7, (3, 3), (4, 3), (3, 3)))
+
+    assert (reason.code, reason.figure, reason.since) == (Code.FALL, 2, ago(2))
+    assert reason.fallen == (Criterion.ATTACK, Criterion.SOUND)
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [(4, 4)] * 7 + [(3, 4)] * 3,
+        [(4, 4)] * 7 + [(4, 4), (3, 3), (4, 4)],
+        [(4, 4)] * 4 + [(1, 1)] * 3,
+        [(4, 4)] * 9,
+        [(1, 1)] * 3,
+        [(3, 3)] * 7 + [(5, 5)] * 3,
+        [],
+    ],
+)
+def test_one_row_or_one_bad_day_or_too_few_days_are_none(rows):
+    assert sudden_change(days_of(*rows)) == ()
+
+
+def test_only_the_seven_before_the_last_three_are_looked_at():
+    long_ago = [(5, 5)] * 10
+
+    assert sudden_change(days_of(*long_ago, *[(3, 3)] * 10)) == ()
+
+
+@pytest.mark.parametrize(("now", "told"), [(6, False), (8, True), (10, True)])
+def test_effort_that_rises_by_four_is_a_sudden_change(now, told):
+    found = sudden_change(days_of(*[(4, 4)] * 10, effort=[4] * 7 + [now] * 3))
+
+    assert [(reason.code, reason.before, reason.figure) for reason in found] == [
+        (Code.EFFORT, 4, now)
+    ] * told
+
+
+def test_what_was_not_answered_is_no_change():
+    rows = [Answers(day=ago(n), ratings=(None, None, None, None), effort=None) for n in range(9)]
+
+    assert sudden_change(rows) == ()
+
+
+@pytest.mark.parametrize(("months", "told"), [(1, False), (3, False), (4, True), (6, True)])
+def test_the_third_repeat_of_a_plan_is_pointed_out(months, told):
+    found = repeated(months, ago(20))
+
+    assert bool(found) is told

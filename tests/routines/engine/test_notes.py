@@ -11,7 +11,7 @@ from music21 import pitch
 
 from routines.engine import notes
 from routines.engine.instruments import INSTRUMENTS, chart
-from routines.engine.notes import Naming, NoteError
+from routines.engine.notes import NoteError
 
 PITCH = json.loads((Path(__file__).parents[2] / "data" / "trade_pitch.json").read_text())["pitch"]
 MIDI = st.integers(notes.LOWEST, notes.HIGHEST)
@@ -88,37 +88,3 @@ def test_every_name_reads_back_as_the_same_note(midi):
 def test_only_the_flat_name_has_flats_and_only_the_sharp_name_has_sharps(midi):
     assert "b" not in notes.sharp_name(midi)
     assert "#" not in notes.flat_name(midi)
-
-
-# German and solmization names: common usage of the trade, no published source.
-@pytest.mark.parametrize(
-    ("name", "letters", "german", "solfege"),
-    [
-        ("F#3", "F♯", "Fis", "fa♯"),
-        ("Bb3", "B♭", "B", "si♭"),
-        ("B3", "B", "H", "si"),
-        ("Eb4", "E♭", "Es", "mi♭"),
-        ("Ab4", "A♭", "As", "la♭"),
-        ("C#4", "C♯", "Cis", "do♯"),
-        ("G4", "G", "G", "sol"),
-    ],
-)
-def test_a_note_is_shown_the_way_the_student_calls_it(name, letters, german, solfege):
-    midi = notes.parse(name)
-
-    shown = [notes.display(midi, naming) for naming in Naming]
-
-    assert shown == [letters, german, solfege]
-
-
-def test_two_notes_of_one_letter_are_spoken_with_their_octave():
-    spoken = [notes.spoken(notes.parse(name)) for name in ("G4", "G5", "F#3", "Bb3")]
-
-    assert spoken == ["G 4", "G 5", "F sharp 3", "B flat 3"]
-
-
-def test_the_other_namings_are_spoken_in_their_own_words():
-    low_f_sharp, b_flat = notes.parse("F#3"), notes.parse("Bb3")
-
-    assert notes.spoken(low_f_sharp, Naming.GERMAN) == "Fis 3"
-    assert notes.spoken(b_flat, Naming.SOLFEGE) == "si flat 3"

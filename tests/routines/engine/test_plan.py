@@ -155,3 +155,18 @@ def test_due_days_and_days_off_make_up_the_month(first_day, length, off):
 
     assert sorted([*month.due_days(), *rest]) == list(month.days())
     assert [month.day_number(day) for day in month.days()] == list(range(1, length + 1))
+
+
+def test_days_that_pauses_added_belong_to_the_month_and_change_no_turn_before():
+    plain = Month(first_day=MONDAY, length_days=62)
+
+    longer = Month(first_day=MONDAY, length_days=62, extra_days=10)
+
+    assert longer.last_day == longer.days()[-1] == MONDAY + timedelta(days=71)
+    assert longer.last_day in longer
+    assert longer.last_day + timedelta(days=1) not in longer
+    assert [longer.turn_of(day) for day in plain.days()] == [
+        plain.turn_of(day) for day in plain.days()
+    ]
+    # 72 days from a Monday hold ten Sundays.
+    assert (longer.turn_of(longer.last_day), longer.week_of(longer.last_day)) == (62, 11)

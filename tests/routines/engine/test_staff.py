@@ -120,3 +120,28 @@ def test_a_higher_letter_stands_half_a_space_higher(midi, which):
     steps = notes.spelling(midi + 1).staff_step - notes.spelling(midi).staff_step
 
     assert low.y - high.y == 5 * steps
+
+
+def test_words_under_the_notes_stand_below_everything_and_make_room_for_themselves():
+    plain = staff.draw([54, 79], Clef.TREBLE)
+
+    picture = staff.draw([54, 79], Clef.TREBLE, captions=[("3", "Nov"), ("12", "Nov")])
+
+    ys = [y for note in picture.notes for _, y in note.caption]
+    assert [[line for line, _ in note.caption] for note in picture.notes] == [
+        ["3", "Nov"], ["12", "Nov"],
+    ]  # fmt: skip
+    assert min(ys) > plain.height
+    assert max(ys) < picture.height
+    assert [note.y for note in picture.notes] == [note.y for note in plain.notes]
+
+
+def test_eight_notes_with_words_fit_a_phone():
+    picture = staff.draw([79] * 8, Clef.TREBLE, captions=[("3",)] * 8)
+
+    assert picture.width <= 360
+
+
+def test_a_caption_too_few_is_refused():
+    with pytest.raises(ValueError, match="1 captions for 2 notes"):
+        staff.draw([60, 62], Clef.TREBLE, captions=[("3",)])
