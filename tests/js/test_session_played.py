@@ -119,7 +119,7 @@ def test_a_hold_that_was_broken_off_is_played_again_from_its_attack(open_session
 
 
 def test_again_from_this_note_plays_the_note_before_the_rest_and_rests_first(open_session, page):
-    open_session(notes=THREE_NOTES, hold=2, rest=12, tempo=240, top_is_open=False)
+    open_session(notes=THREE_NOTES, hold=2, rest=12, tempo=120, top_is_open=False)
 
     press(page, "Start")
     word(page, "Rest")
