@@ -12,7 +12,7 @@ from django.utils.text import capfirst
 from routines.engine import load, staff, timeline
 from routines.engine.dynamics import Level, Shape
 from routines.engine.instruments import Clef, Instrument
-from routines.engine.notes import Naming, display, spoken_from
+from routines.engine.notes import Naming, display, spoken, spoken_from
 from routines.engine.plan import BlockPlan, Month
 from routines.engine.staff import StaffPicture
 from routines.engine.timeline import Step, Timeline, Totals
@@ -21,6 +21,7 @@ from routines.models import BlockVersion
 from studio.models import Student
 
 COUNT_IN = 4
+HALF_STEPS_IN_OCTAVE = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +101,8 @@ def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any
         "rest": plan.rest,
         "tempo": plan.tempo,
         "count_in": COUNT_IN,
+        "start_note": plan.start_note,
+        "has_concert": plan.player.transposition % HALF_STEPS_IN_OCTAVE != 0,
         "top_is_open": plan.top_note is None,
         "dynamic_today": plan.dynamics.words(number).removeprefix("Today: ").capitalize(),
         "steps": [_for_player(step, naming, plan) for step in steps],
@@ -124,6 +127,8 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "written": step.written,
         "label": display(step.written, naming),
         "spoken": capfirst(spoken_from(step.written, plan.start_note, naming)),
+        "concert_label": display(step.sounding, naming),
+        "concert_spoken": capfirst(spoken(step.sounding, naming)),
         "fingering": step.fingering,
         "fingering_words": fingering_words(step.fingering, plan.player),
         "hint": str(step.hint),

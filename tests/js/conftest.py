@@ -12,6 +12,10 @@ from playwright.sync_api import Page
 from .session_maker import a_page, a_session
 from .small_site import Site, serving
 
+# The plain names are served beside the hashed ones; what the page itself loads is tested apart.
+MODULES = """const part = (name) => import(`/static/js/player/${name}.js`);
+const [position, course, result, click, clock, beat] = await Promise.all(
+    ["position", "course", "result", "click", "clock", "beat"].map(part));"""
 ARRIVED = '<!doctype html><html lang="en"><title>{0}</title><body><h1>{0}</h1></body></html>'
 
 
@@ -29,6 +33,25 @@ def site(collected_static: Path) -> Iterator[Site]:
         served.pages[f"/{name}"] = ARRIVED.format(name)
     with serving(served):
         yield served
+
+
+@pytest.fixture
+def ask(page: Page, site: Site) -> Callable[..., Any]:
+    """Run a script with the player's modules at hand, by name, on a page with nothing else."""
+    site.pages["/bare"] = ARRIVED.format("bare")
+    page.goto(f"{site.address}/bare")
+
+    def asked(script: str, *values: Any) -> Any:
+        body = f"async (values) => {{ {MODULES}\n{script} }}"
+        return page.evaluate(body, list(values))
+
+    return asked
+
+
+@pytest.fixture
+def battery(request: pytest.FixtureRequest) -> bool:
+    """Whether the full counts are asked for: `pytest --hypothesis-profile battery`."""
+    return bool(request.config.getoption("--hypothesis-profile", default=None) == "battery")
 
 
 @pytest.fixture

@@ -50,6 +50,7 @@ def place_at(rows: list[Count], second: Fraction) -> dict[str, Any]:
         "index": row.index,
         "count": row.count,
         "counts": row.counts,
+        "left": row.counts - row.count + 1,
         "fraction": round(float(gone / (row.counts * length)), 9),
         "breathe": row.phase != "hold" and row.count > row.counts - 2,
     }

@@ -27,3 +27,9 @@ def result(page: Page) -> dict[str, Any]:
         page.evaluate("() => sessionStorage.getItem('filar.session') ?? '{}'")
     )
     return found
+
+
+def prefer(page: Page, **settings: Any) -> None:
+    """Open the next page with these settings kept on the phone."""
+    kept = json.dumps(json.dumps(settings))
+    page.add_init_script(f"localStorage.setItem('filar.settings', {kept});")

@@ -18,6 +18,12 @@ FINGERINGS = {
 WALK = ((*range(67, 53, -1), "down"), (*range(67, 80), "up"))
 
 
+def said(written: int) -> str:
+    """How a screen reader says a note of a walk from G4: low more than six half steps below it."""
+    height = {-1: "low ", 0: "", 1: "high "}[(written - 67 + 6) // 12]
+    return f"{height}{SPOKEN[written % 12]}"
+
+
 def walk_notes() -> list[tuple[int, str]]:
     """Each note of the worked example with its part of the walk."""
     return [(note, str(part[-1])) for part in WALK for note in part[:-1] if isinstance(note, int)]
@@ -37,7 +43,8 @@ def a_session(
     steps = [
         {
             "index": index, "written": written, "label": NAMES[written % 12],
-            "spoken": f"{SPOKEN[written % 12]}, octave {written // 12 - 1}",
+            "spoken": said(written), "concert_label": NAMES[(written - 2) % 12],
+            "concert_spoken": f"{SPOKEN[(written - 2) % 12]} {(written - 2) // 12 - 1}",
             "fingering": FINGERINGS[written],
             "fingering_words": "open" if FINGERINGS[written] == "0" else "valves",
             "hint": "extend the third slide" if written in {61, 62} else "", "part": part,
@@ -50,7 +57,8 @@ def a_session(
     return {
         "student": "s-7Qd2", "name": "Nor", "block": "b-41xk", "version": 12, "day": "2026-03-03",
         "hold": hold, "rest": rest, "tempo": tempo, "count_in": count_in,
-        "top_is_open": top_is_open, "dynamic_today": "Medium loud",
+        "start_note": 67, "has_concert": True, "top_is_open": top_is_open,
+        "dynamic_today": "Medium loud",
         "check_in_url": "/check-in", "hurt_url": "/hurt", "steps": steps,
     }  # fmt: skip
 

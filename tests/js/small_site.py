@@ -1,15 +1,19 @@
 """A small loopback server for the player's page: no database, the headers of a real answer."""
 
+import json
 import mimetypes
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from hashlib import sha256
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from urllib.parse import parse_qs
 
 mimetypes.add_type("text/javascript", ".js")
 
+STATE = "/practice/phone"
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
     "font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; "
@@ -34,16 +38,28 @@ class Site:
     asked: list[str] = field(default_factory=list)
     reports: list[str] = field(default_factory=list)
     hurt_status: int = 200
+    tokens: list[str] = field(default_factory=list)
+    greeting: dict[str, object] = field(
+        default_factory=lambda: {"token": "t" * 32, "students": ["s-7Qd2"]}
+    )
     address: str = ""
 
     def answer(self, path: str) -> tuple[int, str, bytes]:
         """Status, type and body of a GET."""
+        if path == STATE:
+            return 200, "application/json", json.dumps(self.greeting).encode()
         if path in self.pages:
             return 200, "text/html; charset=utf-8", self.pages[path].encode()
         file = self.folder / path.removeprefix("/static/")
         if path.startswith("/static/") and file.is_file():
             return 200, mimetypes.guess_type(file.name)[0] or "", file.read_bytes()
         return 404, "text/plain; charset=utf-8", b"not here"
+
+
+def echo_of(body: bytes) -> bytes:
+    """Echo a report as the real site does: its key and the SHA-256 of what came."""
+    key = parse_qs(body.decode()).get("key", [""])[0]
+    return json.dumps({"key": key, "hash": sha256(body).hexdigest()}).encode()
 
 
 def _handler(site: Site) -> type[BaseHTTPRequestHandler]:
@@ -68,7 +84,8 @@ def _handler(site: Site) -> type[BaseHTTPRequestHandler]:
             body = self.rfile.read(int(self.headers["Content-Length"]))
             site.asked.append(f"POST {self.path}")
             site.reports.append(body.decode())
-            self.reply(site.hurt_status, "text/plain; charset=utf-8", b"")
+            site.tokens.append(self.headers.get("X-CSRFToken", ""))
+            self.reply(site.hurt_status, "application/json", echo_of(body))
 
         def log_message(self, *_: object) -> None:
             """Say nothing: pytest shows what failed."""

@@ -2,18 +2,16 @@
  * A stand-in for the browser's audio, whose time the test moves. `heard` keeps every click: when it was
  * asked for, for which time, how strong, and whether it was taken back before it sounded.
  */
-async function standIn(session) {
-  const parts = document.querySelector("[data-player]").dataset;
-  const { createClock } = await import(parts.clock);
-  const { clicksFrom } = await import(parts.position);
+function standIn(session, { position, click, clock: { createClock } }) {
   const BLOCK = 128 / 48000;
-  const now = { steady: 100, audio: 0, allowed: true, stalled: false, asked: 0 };
+  const now = { steady: 100, audio: 0, allowed: true, stalled: false, interruptions: 0 };
   const heard = [];
   const outputs = [];
 
   class Context {
     constructor() {
       this.state = now.allowed ? "running" : "suspended";
+      now.context = this;
       this.sampleRate = 48000;
       this.destination = {};
     }
@@ -24,8 +22,13 @@ async function standIn(session) {
 
     resume() {
       if (!now.allowed) return new Promise(() => {});
-      this.state = "running";
+      this.turn("running");
       return Promise.resolve();
+    }
+
+    turn(state) {
+      this.state = state;
+      this.onstatechange?.();
     }
 
     createGain() {
@@ -35,13 +38,13 @@ async function standIn(session) {
     }
 
     createBuffer(_channels, length) {
-      return { getChannelData: () => new Float32Array(length) };
+      const samples = new Float32Array(length);
+      return { getChannelData: () => samples };
     }
 
     createBufferSource() {
       const click = { asked: this.currentTime, at: 0, begun: 0, strength: 0, stopped: false };
       return {
-        playbackRate: { value: 1 },
         connect: (gain) => {
           click.strength = gain.gain.value;
           return gain;
@@ -62,12 +65,16 @@ async function standIn(session) {
     ahead: ((session.hold + session.rest) * 60) / session.tempo,
     makeContext: () => new Context(),
     monotonic: () => now.steady,
+    interrupted: () => { now.interruptions += 1; },
+    click,
   });
 
   return {
     clock,
     heard,
-    start: () => clock.start(0, clicksFrom(session)),
+    start: () => clock.start({ from: 0, lead: session.count_in }, position.clicksFrom(session)),
+    interrupt: () => now.context.turn("interrupted"),
+    interruptions: () => now.interruptions,
     allow: (yes) => { now.allowed = yes; },
     stall: (yes) => { now.stalled = yes; },
     volume: () => outputs[0].gain.value,
@@ -77,7 +84,7 @@ async function standIn(session) {
       for (let tick = 1; now.steady < end - 1e-9; tick += 1) {
         const step = Math.min(0.05, end - now.steady);
         now.steady += step;
-        if (!now.stalled && now.allowed) now.audio += step;
+        if (!now.stalled && now.allowed && now.context?.state === "running") now.audio += step;
         if (tick % 5 === 0) clock.pump();
         if (tick % 2 === 0) clock.read();
       }

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
 
 from .counting import counted
 from .session_maker import a_session
@@ -20,13 +19,14 @@ STAND_IN = (Path(__file__).parent / "stand_in_audio.js").read_text()
 
 
 @pytest.fixture
-def simulate(open_session: Callable[..., Page]) -> Callable[..., Any]:
+def simulate(ask: Callable[..., Any]) -> Callable[..., Any]:
     """Run a piece of a session under the stand-in audio; the script gets `it` and the session."""
-    page = open_session()
 
     def simulated(script: str, **kind: Any) -> Any:
-        body = f"async (session) => {{ {STAND_IN}\nconst it = await standIn(session);\n{script} }}"
-        return page.evaluate(body, a_session(**kind))
+        body = (
+            f"const [session] = values; {STAND_IN}\nconst it = standIn(session, PARTS);\n{script}"
+        )
+        return ask(body.replace("PARTS", "{ position, click, clock }"), a_session(**kind))
 
     return simulated
 
@@ -77,7 +77,9 @@ def test_a_stop_at_the_holds_end_lets_the_release_click_sound_and_nothing_after(
         it.clock.stopAt(8); it.pass(30); return [it.clock.read(), it.heard];""")
 
     sounded = [click for click in heard if not click["stopped"]]
-    assert reading == {"seconds": 8, "from": 0, "stopped": True}
+    assert (reading["seconds"], reading["stopped"]) == (8, True)
+    # 37 seconds have passed; the count-in and the time to wake the sound card came first.
+    assert reading["past"] == pytest.approx(37 - 4 - 0.15 - 8, abs=0.01)
     assert sounded[-1]["at"] - heard[0]["at"] == pytest.approx(12, abs=1e-6)
 
 
@@ -119,11 +121,38 @@ def test_a_stalled_audio_clock_does_not_hold_up_the_session(simulate):
 
 
 def test_a_click_turned_off_is_silent_and_the_session_goes_on(simulate):
-    gain, mute, seconds = simulate("""it.clock.setLevel("off"); await it.start(); it.pass(10);
+    gain, mute, seconds = simulate("""it.clock.choose("off", "loud"); await it.start(); it.pass(10);
         return [it.volume(), it.clock.isMute(), it.clock.read().seconds];""")
 
     assert (gain, mute) == (0, False)
     assert seconds == pytest.approx(5.85, abs=0.01)
+
+
+def test_another_sound_in_the_middle_of_a_cycle_loses_and_doubles_no_click(simulate):
+    heard = simulate("""it.clock.choose("off", "soft"); await it.start(); it.pass(9);
+        it.clock.choose("knock", "loud"); it.pass(20); return it.heard;""")
+
+    sounded = sorted(click["at"] for click in heard if not click["stopped"])
+    steps = [late - early for early, late in pairwise(sounded)]
+    assert steps == pytest.approx([1.0] * len(steps), abs=1e-9)
+    assert len(steps) > 24
+
+
+def test_sound_that_a_call_takes_away_is_told_once_and_time_goes_on(simulate):
+    told, before, after, mute = simulate("""await it.start(); it.pass(7);
+        const before = it.clock.read().seconds; it.interrupt(); it.pass(3);
+        return [it.interruptions(), before, it.clock.read().seconds, it.clock.isMute()];""")
+
+    assert told == 1
+    assert after - before == pytest.approx(3, abs=0.02)
+    assert mute is True
+
+
+def test_sound_that_never_came_is_no_call(simulate):
+    told = simulate("""it.allow(false); await it.start(); it.pass(5);
+        return it.interruptions();""")
+
+    assert told == 0
 
 
 def test_a_pause_while_the_sound_still_wakes_starts_nothing(simulate):

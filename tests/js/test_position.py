@@ -1,4 +1,4 @@
-"""Where the session stands at a second, and when it clicks, against a count-through of our own."""
+"""Where the session stands at a second, and when it clicks, against count-throughs of our own."""
 
 import json
 from collections.abc import Callable
@@ -6,29 +6,22 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
 
+from routines.engine import dynamics, timeline
+from routines.engine.plan import BlockPlan
+from routines.engine.walk import WayBack
+
+from . import golden_timelines
 from .counting import golden
 from .session_maker import a_session, walk_notes
 
 DATA = Path(__file__).parent.parent / "data"
 TIMELINES = ("player_baseline", "player_quick", "player_odd_tempo")
-ASK = """async ([name, session, args]) => {
-    const part = await import(document.querySelector("[data-player]").dataset.position);
-    return args.map((arg) => part[name](session, ...arg));
-}"""
-
-
-@pytest.fixture
-def ask(open_session: Callable[..., Page]) -> Callable[..., list[Any]]:
-    """Call a function of the position module once for each row of arguments."""
-    page = open_session()
-
-    def asked(name: str, session: dict[str, Any], *rows: list[float]) -> list[Any]:
-        answer: list[Any] = page.evaluate(ASK, [name, session, list(rows)])
-        return answer
-
-    return asked
+POSITIONS = """const [session, seconds] = values;
+    return seconds.map((second) => position.positionAt(session, second));"""
+STRETCH = """const [session, seconds, stretch] = values;
+    return seconds.map((second) => position.positionAt(session, second, stretch));"""
+CLICKS = "const [session, ...stretch] = values; return position.clicksFrom(session, ...stretch);"
 
 
 def read(name: str) -> dict[str, Any]:
@@ -37,101 +30,107 @@ def read(name: str) -> dict[str, Any]:
     return found
 
 
-def session_of(timeline: dict[str, Any]) -> dict[str, Any]:
+def session_of(counted: dict[str, Any]) -> dict[str, Any]:
     """Make the session that a golden timeline is about."""
-    kind = dict(timeline["session"])
+    kind = dict(counted["session"])
     return a_session(notes=walk_notes()[: kind.pop("notes")], **kind)
 
 
+def built(case: dict[str, Any], count_in: int) -> dict[str, Any]:
+    """Take a session from the engine's own timeline, as the page does."""
+    given = case["plan"]
+    plan = BlockPlan(
+        instrument=case["instrument"], start_note=given["start"], low_note=given["low"],
+        top_note=given["top"], back=WayBack(given["back"]), hold=given["hold"],
+        rest=given["rest"], tempo=given["tempo"], dynamics=dynamics.parse(given["dynamics"]),
+    )  # fmt: skip
+    steps = timeline.build(plan, given["day"]).steps
+    return {
+        "tempo": plan.tempo,
+        "count_in": count_in,
+        "steps": [
+            {"index": step.index, "start": step.start, "hold": step.hold, "rest": step.rest}
+            for step in steps
+        ],
+    }
+
+
+def test_the_golden_timelines_are_what_their_maker_counts():
+    assert golden_timelines.GOLDEN.read_text() == golden_timelines.text()
+
+
+def test_the_player_stands_where_every_golden_session_was_counted_to(
+    ask: Callable[..., Any],
+):
+    whole = read("timelines_golden")
+    asked = [
+        [built(case, whole["count_in"]), [place[0] for place in case["places"]]]
+        for case in whole["cases"]
+    ]
+
+    found = ask(
+        """return values.map(([session, seconds]) => seconds.map((second) => {
+        const at = position.positionAt(session, second);
+        return [second, at.phase, at.index, at.count, at.left, at.breathe];
+    }));""",
+        *asked,
+    )
+
+    assert found == [case["places"] for case in whole["cases"]]
+    assert sum(len(places) for places in found) > 800
+
+
 @pytest.mark.parametrize("name", TIMELINES)
-def test_a_golden_timeline_is_what_counting_through_gives(name):
-    timeline = read(name)
+def test_every_count_and_every_click_of_a_session_is_where_it_was_counted(ask, name):
+    counted = read(name)
+    session = session_of(counted)
 
-    assert timeline == golden(**timeline["session"])
+    found = ask(POSITIONS, session, [place["seconds"] for place in counted["places"]])
+    clicks = ask(CLICKS, session)
 
-
-@pytest.mark.parametrize("name", TIMELINES)
-def test_the_player_stands_where_the_count_through_stands(ask, name):
-    timeline = read(name)
-    expected = [dict(place) for place in timeline["places"]]
-    rows = [[place.pop("seconds")] for place in expected]
-
-    found = ask("positionAt", session_of(timeline), *rows)
-
-    assert [{**place, "fraction": round(place["fraction"], 9)} for place in found] == expected
-
-
-@pytest.mark.parametrize("name", TIMELINES)
-def test_every_click_stands_on_its_count(ask, name):
-    timeline = read(name)
-
-    [clicks] = ask("clicksFrom", session_of(timeline), [])
-
-    assert [click["kind"] for click in clicks] == [kind for _, kind in timeline["clicks"]]
-    for click, (seconds, _) in zip(clicks, timeline["clicks"], strict=True):
-        assert click["seconds"] == pytest.approx(seconds, abs=1e-9)
+    assert counted == golden(**counted["session"])
+    for at, place in zip(found, counted["places"], strict=True):
+        assert {name: at[name] for name in place if name not in {"seconds", "fraction"}} == {
+            name: place[name] for name in place if name not in {"seconds", "fraction"}
+        }
+        assert at["fraction"] == pytest.approx(place["fraction"], abs=1e-9)
+    assert [click["kind"] for click in clicks] == [kind for _, kind in counted["clicks"]]
+    assert [click["seconds"] for click in clicks] == pytest.approx(
+        [seconds for seconds, _ in counted["clicks"]], abs=1e-9
+    )
 
 
 def test_the_worked_example_lasts_seven_minutes_and_four_seconds(ask):
     # 27 holds of 8 and 26 rests of 8 counts at 60, worked by hand: 216 + 208 = 424 seconds.
     # Hold 8 and rest 8 for a month is common practice, no published source.
-    [seconds] = ask("sessionSeconds", a_session(), [])
+    seconds, (before, after) = ask(
+        """const [session] = values;
+        return [position.sessionSeconds(session),
+            [423.9, 424].map((at) => position.positionAt(session, at))];""",
+        a_session(),
+    )
 
     assert seconds == 424
-
-
-def test_the_session_is_done_at_the_last_release_and_not_a_rest_later(ask):
-    before, after = ask("positionAt", a_session(), [423.9], [424])
-
+    # Done at the last release, and not a rest later.
     assert (before["phase"], after["phase"], after["index"]) == ("hold", "done", 26)
 
 
-@pytest.mark.parametrize(
-    ("paused_at", "from_", "lead"),
-    [
-        (-2.5, 0, 4),  # in the count-in: the whole count-in again
-        (3.7, 3, 4),  # in the fourth count of a hold: on that count, after a count-in
-        (9.2, 9, 0),  # early in a rest: the rest goes on
-        (12.0, 12, 0),  # four counts left: enough to count in
-        (12.5, 12, 0),
-        (13.5, 16, 4),  # three left: a whole count-in takes their place
-        (15.9, 16, 4),
-    ],
-)
-def test_carry_on_keeps_the_place_and_never_shortens_a_rest(ask, paused_at, from_, lead):
-    [found] = ask("carryOn", a_session(), [paused_at, 0])
-
-    assert found == {"from": from_, "lead": lead}
-
-
-def test_a_hold_that_is_taken_up_again_begins_with_an_attack(ask):
-    [clicks] = ask("clicksFrom", a_session(), [3, 4])
-
-    assert [click["seconds"] for click in clicks[:6]] == [-1, 0, 1, 2, 3, 4]
-    assert [click["kind"] for click in clicks[3:6]] == ["count-in", "attack", "hold"]
-
-
-def test_the_count_in_of_a_later_note_says_when_to_breathe(ask):
-    places = ask("positionAt", a_session(), [28.5, 32], [30.5, 32], [32, 32])
+def test_a_stretch_that_begins_with_a_later_note_counts_in_and_says_when_to_breathe(ask):
+    places = ask(STRETCH, a_session(), [28.5, 30.5, 32], {"from": 32, "lead": 4})
 
     assert [(at["phase"], at["count"], at["breathe"], at["index"]) for at in places] == [
         ("count-in", 1, False, 2), ("count-in", 3, True, 2), ("hold", 1, False, 2),
     ]  # fmt: skip
+    assert [at["coming"] for at in places] == [2, 2, 3]
 
 
-@pytest.mark.parametrize(
-    ("phase", "index", "written"),
-    [("hold", 14, None), ("rest", 14, 67), ("hold", 15, 67), ("rest", 20, 73), ("rest", 3, None)],
-)
-def test_only_a_note_played_through_on_the_way_up_can_be_the_last_good_one(
-    ask, phase, index, written
-):
-    [found] = ask("lastNoteUp", a_session(), [{"phase": phase, "index": index}])
+def test_a_lead_longer_than_a_count_in_is_a_rest_with_its_clicks(ask):
+    stretch = {"from": 32, "lead": 7}
+    places = ask(STRETCH, a_session(), [25, 29.5, 31.5, 32], stretch)
+    clicks = ask(CLICKS, a_session(), stretch)
 
-    assert (found and found["written"]) == written
-
-
-def test_a_walk_with_a_set_top_offers_no_last_good_note(ask):
-    [found] = ask("lastNoteUp", a_session(top_is_open=False), [{"phase": "rest", "index": 20}])
-
-    assert found is None
+    assert [(at["phase"], at["left"], at["breathe"]) for at in places] == [
+        ("rest", 7, False), ("rest", 3, False), ("rest", 1, True), ("hold", 8, False),
+    ]  # fmt: skip
+    assert [click["seconds"] for click in clicks[:9]] == [25, 26, 27, 28, 29, 30, 31, 32, 33]
+    assert [click["kind"] for click in clicks[6:9]] == ["rest", "attack", "hold"]

@@ -6,8 +6,13 @@
  * at the very second reached, and gives the lead back when sound returns.
  *
  * @typedef {import("./position.js").Click} Click
- * @typedef {"off"|"soft"|"loud"} Level
- * @typedef {{seconds: number, from: number, stopped: boolean}} Reading
+ * @typedef {import("./position.js").Stretch} Stretch
+ * @typedef {import("./click.js").Sound} Sound
+ * @typedef {import("./click.js").Buffers} Buffers
+ * @typedef {"off"|Sound} Choice
+ * @typedef {"soft"|"middle"|"loud"} Level
+ * @typedef {{seconds: number, past: number, stretch: Stretch, stopped: boolean}} Reading
+ *   past: seconds run on beyond a stop that was asked for
  */
 
 /** Without movement of the audio clock for this long, in seconds, it has stalled. */
@@ -18,46 +23,45 @@ const PUMP_MILLISECONDS = 250;
 /** Kept in hand beyond a cycle, in seconds: a hidden page's timers run only once a second. */
 const SPARE_SECONDS = 2;
 
-/**
- * How loud each click is, 0 to 1. The attack stands out; the counts of a hold are the quietest, so that
- * the note is heard and not the click; the release and the rest are plain, as nothing else sounds then.
- */
-const LOUDNESS = { "count-in": 0.6, attack: 1, hold: 0.3, rest: 0.5, release: 0.75 };
-/** How fast the one click is played, so how bright it is: bright for the attack, dark for the release. */
-const BRIGHTNESS = { "count-in": 1, attack: 1.5, hold: 1, rest: 1, release: 0.7 };
 /** The soft level is modest on purpose: it is also safe to begin with in headphones. */
-const LEVELS = { off: 0, soft: 0.3, loud: 1 };
+const LEVELS = { soft: 0.25, middle: 0.5, loud: 1 };
+/** A click to try out a sound with, in seconds from the tap. */
+const TASTE_SECONDS = 0.05;
 
 /**
- * @param {{ahead: number, makeContext: () => AudioContext, monotonic: () => number}} parts
- *   ahead: seconds of one cycle; monotonic: seconds that never run backwards
+ * @param {{ahead: number, makeContext: () => AudioContext, monotonic: () => number, interrupted: () => void,
+ *   click: typeof import("./click.js")}} parts
+ *   ahead: seconds of one cycle; monotonic: seconds that never run backwards; interrupted: told when
+ *   something else, such as a call, takes the sound away while the session runs
  */
-export function createClock({ ahead, makeContext, monotonic }) {
+export function createClock({ ahead, makeContext, monotonic, interrupted, click: { makeBuffers, layClick } }) {
   const self = {
     /** @type {AudioContext|null} */ context: null,
     /** @type {GainNode|null} */ output: null,
-    /** @type {AudioBuffer|null} */ sound: null,
+    /** @type {Buffers|null} */ buffers: null,
+    /** @type {Choice} */ choice: /** @type {Choice} */ ("tick"),
     /** @type {Level} */ level: /** @type {Level} */ ("soft"),
+    ran: false,
     /** @type {"audio"|"steady"} */ leader: /** @type {"audio"|"steady"} */ ("steady"),
     offset: 0,
     seen: { audio: 0, steady: 0 },
-    /** @type {{from: number, clicks: Click[], next: number, limit: number}|null} */ run: null,
+    /** @type {{stretch: Stretch, clicks: Click[], next: number, limit: number}|null} */ run: null,
     /** @type {{source: AudioBufferSourceNode, seconds: number}[]} */ waiting: [],
     /** @type {ReturnType<typeof setInterval>|null} */ timer: null,
     starts: 0,
   };
 
-  /** Begin a stretch: `from` in session seconds, its clicks in order, the first one being its first count. */
-  async function start(/** @type {number} */ from, /** @type {Click[]} */ clicks) {
+  /** Begin a stretch with its clicks in order; the first click is its first count. */
+  async function start(/** @type {Stretch} */ stretch, /** @type {Click[]} */ clicks) {
     self.starts += 1;
     const mine = self.starts;
     await wake();
     if (self.starts !== mine) return;
-    const first = Math.min(from, clicks.length > 0 ? clicks[0].seconds : from);
+    const first = Math.min(stretch.from, clicks.length > 0 ? clicks[0].seconds : stretch.from);
     self.leader = audioRuns() ? "audio" : "steady";
     self.offset = leaderNow() + START_SECONDS - first;
     self.seen = { audio: self.context ? self.context.currentTime : 0, steady: monotonic() };
-    self.run = { from, clicks, next: 0, limit: Infinity };
+    self.run = { stretch, clicks, next: 0, limit: Infinity };
     self.timer = setInterval(pump, PUMP_MILLISECONDS);
     pump();
   }
@@ -75,10 +79,25 @@ export function createClock({ ahead, makeContext, monotonic }) {
 
   function openSound() {
     self.context = makeContext();
+    self.context.onstatechange = noticeState;
     self.output = self.context.createGain();
-    self.output.gain.value = LEVELS[self.level];
     self.output.connect(self.context.destination);
-    self.sound = dryClick(self.context);
+    self.ran = false;
+    noticeState();
+    prepare();
+  }
+
+  /** Sound that ran and was taken away is a call or the like; sound that never came is not. */
+  function noticeState() {
+    if (audioRuns()) self.ran = true;
+    else if (self.ran && self.run !== null) interrupted();
+  }
+
+  function prepare() {
+    if (self.context === null || self.output === null) return;
+    self.output.gain.value = self.choice === "off" ? 0 : LEVELS[self.level];
+    // A click that is off is handed over too, silent, so that it can be turned on in the middle of a cycle.
+    self.buffers = makeBuffers(self.context, self.choice === "off" ? "tick" : self.choice);
   }
 
   function audioRuns() {
@@ -123,14 +142,8 @@ export function createClock({ ahead, makeContext, monotonic }) {
   }
 
   function handOver(/** @type {Click} */ click) {
-    if (self.context === null || self.output === null) return;
-    const source = self.context.createBufferSource();
-    const strength = self.context.createGain();
-    source.buffer = self.sound;
-    source.playbackRate.value = BRIGHTNESS[click.kind];
-    strength.gain.value = LOUDNESS[click.kind];
-    source.connect(strength).connect(self.output);
-    source.start(self.offset + click.seconds);
+    if (self.context === null || self.output === null || self.buffers === null) return;
+    const source = layClick(self.context, self.output, self.buffers, click.kind, self.offset + click.seconds);
     self.waiting.push({ source, seconds: click.seconds });
   }
 
@@ -147,8 +160,9 @@ export function createClock({ ahead, makeContext, monotonic }) {
     if (self.run === null) return null;
     settle();
     const seconds = leaderNow() - self.offset;
-    const { from, limit } = self.run;
-    return { seconds: Math.min(seconds, limit), from, stopped: seconds >= limit };
+    const { stretch, limit } = self.run;
+    const past = Math.max(0, seconds - limit);
+    return { seconds: seconds - past, past, stretch, stopped: seconds >= limit };
   }
 
   /** Let the session run to this second and no further; the click on that very second still sounds. */
@@ -169,33 +183,29 @@ export function createClock({ ahead, makeContext, monotonic }) {
     return reached;
   }
 
-  /** @param {Level} level */
-  function setLevel(level) {
-    self.level = level;
-    if (self.output !== null) self.output.gain.value = LEVELS[level];
+  /** Choose sound and loudness; clicks that wait already are handed over anew. */
+  function choose(/** @type {Choice} */ choice, /** @type {Level} */ level) {
+    const other = choice !== self.choice;
+    Object.assign(self, { choice, level });
+    prepare();
+    if (!other || self.run === null) return;
+    drop(leaderNow() - self.offset);
+    pump();
+  }
+
+  /** Let one click be heard, to judge its sound by. Call it from a tap. */
+  async function taste() {
+    if (self.choice === "off") return;
+    await wake();
+    const { context, output, buffers } = self;
+    if (context === null || output === null || buffers === null || !audioRuns()) return;
+    layClick(context, output, buffers, "attack", context.currentTime + TASTE_SECONDS);
   }
 
   /** True while the session runs, the click is wanted, and none can be heard. */
   function isMute() {
-    return self.run !== null && self.level !== "off" && self.leader === "steady";
+    return self.run !== null && self.choice !== "off" && self.leader === "steady";
   }
 
-  return { start, wake, read, pump, stopAt, stop, setLevel, isMute };
-}
-
-/**
- * One click of 12 ms: noise that dies away, without a pitch that could pull the student's note. The noise is
- * a fixed row of numbers, so every click is the same.
- * @param {AudioContext} context
- */
-function dryClick(context) {
-  const length = Math.round(context.sampleRate * 0.012);
-  const sound = context.createBuffer(1, length, context.sampleRate);
-  const samples = sound.getChannelData(0);
-  let seed = 1;
-  for (let at = 0; at < length; at += 1) {
-    seed = (seed * 16807) % 2147483647;
-    samples[at] = ((seed / 2147483647) * 2 - 1) * Math.exp((-5 * at) / length);
-  }
-  return sound;
+  return { start, wake, read, pump, stopAt, stop, choose, taste, isMute, canSound: audioRuns };
 }

@@ -1,66 +1,48 @@
 /**
- * "Something hurts": told to the teacher at once, or kept on this phone until it can be told. The key is made
- * once, so that a report sent twice is one report.
+ * "Something hurts": kept on this phone first, then told to the teacher at once. The key is made once, so
+ * that a report sent twice is one report.
  *
- * @typedef {{url: string, key: string, day: string, step: string}} Report
+ * @typedef {{key: string, student: string, url: string, day: string, step: number}} Report
+ * @typedef {typeof import("../outbox/outbox.js")} Outbox
  */
 
-const SHELF = "filar.hurt";
 const PATIENCE_MILLISECONDS = 8000;
 
 /**
- * Send one report, and keep it on this phone where that fails.
- * @param {Report} report @param {string} token the page's form token
- * @returns {Promise<"sent"|"kept"|"lost">} lost: it could neither be sent nor kept
+ * @param {Report} report @param {Outbox} outbox @param {string} token the page's form token
+ * @param {() => void} kept called once the report is safe on this phone
+ * @returns {Promise<"sent"|"kept"|"lost">} lost: it could neither be kept nor sent
  */
-export async function tellTeacher(report, token) {
-  const kept = keep([...waiting(), report]);
-  if (await send(report, token)) {
-    keep(waiting().filter((other) => other.key !== report.key));
-    return "sent";
-  }
-  return kept ? "kept" : "lost";
-}
-
-/** Send what waits on this phone. Never called while a session runs. @param {string} token */
-export async function tellWaiting(token) {
-  for (const report of waiting()) {
-    if (await send(report, token)) keep(waiting().filter((other) => other.key !== report.key));
-  }
-}
-
-/** The reports that wait on this phone. @returns {Report[]} */
-export function waiting() {
+export async function tellTeacher(report, outbox, token, kept) {
+  const { key, student, url, day, step } = report;
+  const fields = { key, day, step: String(step) };
   try {
-    const found = JSON.parse(localStorage.getItem(SHELF) ?? "[]");
-    return Array.isArray(found) ? found : [];
+    await outbox.put({ kind: "hurt", key, student, url, fields });
   } catch {
-    return [];
+    return (await send(url, fields, token)) ? "sent" : "lost";
   }
+  kept();
+  return wasSent(await outbox.flush().catch(() => []), key) ? "sent" : "kept";
 }
 
-/** @param {Report[]} reports @returns {boolean} whether this phone has room */
-function keep(reports) {
-  try {
-    if (reports.length === 0) localStorage.removeItem(SHELF);
-    else localStorage.setItem(SHELF, JSON.stringify(reports));
-    return true;
-  } catch {
-    return false;
-  }
+/** Only the server's own echo of the key says that the teacher can read it. */
+function wasSent(/** @type {unknown} */ echoed, /** @type {string} */ key) {
+  return Array.isArray(echoed) && echoed.includes(key);
 }
 
-/** @param {Report} report @param {string} token @returns {Promise<boolean>} */
-async function send(report, token) {
+/** Where this phone keeps nothing, the report goes straight to the server. */
+async function send(
+  /** @type {string} */ url,
+  /** @type {Record<string, string>} */ fields,
+  /** @type {string} */ token,
+) {
   const body = new FormData();
   body.set("csrfmiddlewaretoken", token);
-  body.set("key", report.key);
-  body.set("day", report.day);
-  body.set("step", report.step);
+  for (const [name, value] of Object.entries(fields)) body.set(name, value);
   const patience = new AbortController();
   const timer = setTimeout(() => patience.abort(), PATIENCE_MILLISECONDS);
   try {
-    const answer = await fetch(report.url, { method: "POST", body, signal: patience.signal, keepalive: true });
+    const answer = await fetch(url, { method: "POST", body, signal: patience.signal, keepalive: true });
     // An answer from another address is a sign-in or pairing page, not word that the report was stored.
     return answer.ok && !answer.redirected;
   } catch {

@@ -3,39 +3,55 @@
  * page, so that each may carry its hash in its name; no part imports another.
  *
  * @typedef {import("./position.js").Session} Session
+ * @typedef {import("./position.js").Position} Position
  * @typedef {import("./result.js").Stopped} Stopped
+ * @typedef {import("./settings.js").Settings} Settings
  */
 
-const PARTS = ["position", "result", "clock", "screen", "wake", "hurt"];
-const LEVELS = /** @type {const} */ (["soft", "loud", "off"]);
+const PARTS = [
+  "position", "course", "result", "words", "click", "clock", "beat", "screen", "settings", "memory", "wake", "hurt", "outbox",
+];
 const READING_MILLISECONDS = 3000;
+const STILL = { lit: "still", side: "none" };
+/** An address that ends so has been reached by a tap on "Start". */
+const TAPPED = "#start";
 
-/** @param {HTMLElement} root @param {Session} session @param {any} parts the six modules by name */
+/** @param {HTMLElement} root @param {Session} session @param {any} parts the modules by name */
 function play(root, session, parts) {
-  const { positionAt, clicksFrom, carryOn, lastNoteUp, stepAt, holdEnd, sessionSeconds } = parts.position;
+  const { positionAt, clicksFrom, stepAt, holdEnd, sessionSeconds, countSeconds } = parts.position;
+  const { newCourse, begin, notesHeld, mark, lastNoteUp } = parts.course;
+  const now = () => performance.now() / 1000;
   const screen = parts.screen.createScreen(root, session);
+  const memory = parts.memory.createMemory(session);
   const wake = parts.wake.createWake((/** @type {boolean} */ asleep) => screen.mayDoze(asleep));
   const clock = parts.clock.createClock({
-    ahead: ((session.hold + session.rest) * 60) / session.tempo,
+    ahead: (session.hold + session.rest) * countSeconds(session),
     makeContext: () => new AudioContext({ latencyHint: "interactive" }),
-    monotonic: () => performance.now() / 1000,
+    monotonic: now,
+    interrupted: leave,
+    click: parts.click,
   });
+  const settings = parts.settings.createSettings(root.querySelector("[data-panel]"), follow);
+  const left = /** @type {import("./course.js").Course|null} */ (memory.find(now()));
   const self = {
-    /** @type {import("./result.js").Stretch[]} */ stretches: [],
-    kept: { seconds: 0, from: 0 },
-    level: 0,
+    course: left ?? newCourse(),
+    soFar: left ?? newCourse(),
+    drawn: { phase: "", count: "" },
+    goingUp: -1,
     leaving: 0,
     over: false,
   };
   const token = () => /** @type {HTMLInputElement} */ (root.querySelector("[name=csrfmiddlewaretoken]")).value;
 
-  async function run(/** @type {number} */ from, /** @type {number} */ lead) {
-    self.kept = { seconds: from - (lead * 60) / session.tempo, from };
+  async function run(/** @type {number} */ index) {
+    const { stretch, course } = begin(session, self.course, index, now());
+    Object.assign(self, { course, soFar: course, drawn: { phase: "", count: "" } });
+    const first = stretch.from - stretch.lead * countSeconds(session);
     screen.run();
-    screen.draw(positionAt(session, self.kept.seconds, from), null);
+    screen.draw(positionAt(session, first, stretch), { top: null, nextUp: null, judged: null });
     screen.focus("pause");
     wake.hold();
-    await clock.start(from, clicksFrom(session, from, lead));
+    await clock.start(stretch, clicksFrom(session, stretch));
     requestAnimationFrame(frame);
   }
 
@@ -44,10 +60,12 @@ function play(root, session, parts) {
     try {
       const reading = clock.read();
       if (reading === null) return;
-      const place = positionAt(session, reading.seconds, reading.from);
-      if (place.phase === "done") return finish("all", null);
+      const place = positionAt(session, reading.seconds, reading.stretch);
+      if (place.phase === "done") return finish("all");
       if (reading.stopped) return pause("You left this page. Your place is kept.");
-      screen.draw(place, lastNoteUp(session, place));
+      keepPlace(place, reading);
+      screen.draw(place, offerAt(place));
+      beat(place);
       screen.mute(clock.isMute());
       requestAnimationFrame(frame);
     } catch {
@@ -55,136 +73,188 @@ function play(root, session, parts) {
     }
   }
 
+  /** Once a phase: what would be so if the page went away now is kept on the phone. */
+  function keepPlace(/** @type {Position} */ place, /** @type {import("./course.js").Reading} */ reading) {
+    const phase = `${place.phase} ${place.index} ${place.leading}`;
+    if (self.drawn.phase === phase) return;
+    self.drawn.phase = phase;
+    self.soFar = parts.course.halt(session, self.course, reading, now());
+    memory.keep(self.soFar);
+  }
+
+  function offerAt(/** @type {Position} */ place) {
+    const step = session.steps[place.index];
+    const resting = place.phase === "rest" && !place.leading;
+    const top = step.part === "up" ? lastNoteUp(session, self.soFar) : null;
+    const goesUp = resting && top !== null && place.coming !== null && self.goingUp !== place.index;
+    return {
+      top,
+      nextUp: goesUp ? session.steps[Number(place.coming)] : null,
+      judged: resting && settings.now().judge ? step : null,
+      said: self.course.marks[place.index],
+    };
+  }
+
+  function beat(/** @type {Position} */ place) {
+    const { flash, buzz } = settings.now();
+    screen.beat(flash ? parts.beat.beatAt(place, session.tempo) : STILL);
+    const count = `${self.drawn.phase} ${place.count}`;
+    if (self.drawn.count === count) return;
+    self.drawn.count = count;
+    if (buzz && parts.beat.canBuzz()) parts.beat.buzz(place);
+  }
+
   function halt() {
     const reading = clock.stop();
     if (reading === null) return;
-    self.kept = { seconds: reading.seconds, from: reading.from };
-    const to = Math.min(reading.seconds, sessionSeconds(session));
-    if (to > reading.from) self.stretches.push({ from: reading.from, to });
+    self.course = parts.course.halt(session, self.course, reading, now());
+    memory.keep(self.course);
   }
 
   function pause(/** @type {string} */ message) {
     halt();
-    screen.pause(noteKept(), message);
+    const { next, again, played } = self.course;
+    const step = session.steps[next];
+    screen.pause({
+      next: step,
+      again: played.length > 0 && again !== next ? session.steps[again] : null,
+      top: step.part === "up" ? lastNoteUp(session, self.course) : null,
+    }, message);
     screen.focus("carry-on");
   }
 
-  /** The note that was being played, or in a rest the one just played. */
-  function noteKept() {
-    return session.steps[positionAt(session, self.kept.seconds, self.kept.from).index];
+  /** From the first note, and still not before the rest is over. */
+  function startAnew() {
+    self.course = { ...newCourse(), quietSince: self.course.quietSince };
+    return run(0);
   }
 
-  function resume() {
-    const { from, lead } = carryOn(session, self.kept.seconds, self.kept.from);
-    const last = self.stretches[self.stretches.length - 1];
-    // The rest was taken in full, and more: its remaining counts belong to the session.
-    if (last !== undefined && from > last.to) last.to = from;
-    return run(from, lead);
+  function resultOf(/** @type {Stopped} */ stopped, /** @type {number|null} */ highNote) {
+    const held = notesHeld(session, self.course.played);
+    return parts.result.resultOf(session, self.course, held, stopped, highNote, new Date());
   }
 
-  function store(/** @type {Stopped} */ stopped, /** @type {number|null} */ lastGoodNote) {
-    const result = parts.result.resultOf(session, self.stretches, stopped, lastGoodNote, new Date());
+  function store(/** @type {import("./result.js").Result} */ result) {
     try {
       sessionStorage.setItem("filar.session", JSON.stringify(result));
     } catch {
       // Without room the check-in opens with these answers unset, which is true.
     }
-    return result;
   }
 
-  function finish(/** @type {Stopped} */ stopped, /** @type {number|null} */ lastGoodNote) {
+  function finish(/** @type {Stopped} */ stopped) {
     halt();
+    const top = stopped === "top" ? lastNoteUp(session, self.course) : null;
     self.over = true;
     wake.release();
-    const result = store(stopped, lastGoodNote);
-    screen.end(stopped === "stopped" ? "Stopped here." : "Done.", playedWords(result));
+    memory.forget();
+    const result = resultOf(stopped, top?.written ?? null);
+    store(result);
+    screen.end(stopped === "stopped" ? "Stopped here." : "Done.", parts.words.playedWords(result, top), top !== null);
     screen.focus("title");
-    self.leaving = setTimeout(() => location.assign(root.dataset.checkIn ?? ""), READING_MILLISECONDS);
+    if (top === null) self.leaving = setTimeout(checkIn, READING_MILLISECONDS);
   }
 
-  function top() {
+  /** Why it ended on the last good note, and on to the check-in. */
+  function because(/** @type {import("./result.js").Because} */ reason) {
+    const { written } = lastNoteUp(session, self.course);
+    store({ ...resultOf("top", written), stopped_because: reason });
+    checkIn();
+  }
+
+  function checkIn() {
+    location.assign(root.dataset.checkIn ?? "");
+  }
+
+  function judge(/** @type {import("./course.js").Mark} */ said) {
     const reading = clock.read();
     if (reading === null) return;
-    const step = lastNoteUp(session, positionAt(session, reading.seconds, reading.from));
-    if (step !== null) finish("top", step.written);
+    const { index, phase, leading } = positionAt(session, reading.seconds, reading.stretch);
+    if (phase !== "rest" || leading) return;
+    self.course = mark(self.course, index, said);
+    self.soFar = mark(self.soFar, index, said);
+    memory.keep(self.soFar);
+  }
+
+  /** The last one was good, so on to the next: after the whole rest, as without a tap. */
+  function nextUp() {
+    judge("good");
+    const reading = clock.read();
+    if (reading !== null) self.goingUp = stepAt(session, reading.seconds).index;
+    screen.focus("pause");
   }
 
   async function hurt() {
     clearTimeout(self.leaving);
-    const reading = clock.read() ?? self.kept;
-    const step = positionAt(session, reading.seconds, reading.from).index;
     halt();
+    const { played, next, again } = self.course;
+    const step = played.length > 0 ? again : next;
     wake.release();
-    if (self.stretches.length > 0 && !self.over) store("stopped", null);
+    memory.forget();
+    if (played.length > 0 && !self.over) store(resultOf("stopped", null));
     self.over = true;
+    const say = (/** @type {"sent"|"kept"|"lost"} */ what) => screen.hurt(parts.words.HURT_WORDS[what]);
     screen.hurt("Telling your teacher now.");
     screen.focus("title");
-    const report = { url: root.dataset.report, key: crypto.randomUUID(), day: session.day, step: String(step) };
-    screen.hurt(HURT_WORDS[/** @type {"sent"|"kept"|"lost"} */ (await parts.hurt.tellTeacher(report, token()))]);
+    const { student, day } = session;
+    const report = { key: crypto.randomUUID(), student, url: root.dataset.report, day, step };
+    say(await parts.hurt.tellTeacher(report, parts.outbox, token(), () => say("kept")));
   }
 
-  function nextLevel() {
-    self.level = (self.level + 1) % LEVELS.length;
-    clock.setLevel(LEVELS[self.level]);
-    screen.level(LEVELS[self.level]);
-  }
-
-  /** A hidden page ends the hold and waits there; a rest or a count-in waits at once. */
-  function leaveOrReturn() {
-    if (document.visibilityState === "visible") {
-      if (wake.isWanted()) wake.hold();
-      return;
-    }
+  /** A hidden page or a call ends the hold and waits there; a rest or a count-in waits at once. */
+  function leave() {
     const reading = clock.read();
     if (reading === null) return;
-    const holding = positionAt(session, reading.seconds, reading.from).phase === "hold";
+    const holding = positionAt(session, reading.seconds, reading.stretch).phase === "hold";
     clock.stopAt(holding ? holdEnd(stepAt(session, reading.seconds)) : reading.seconds);
   }
 
+  function leaveOrReturn() {
+    if (document.visibilityState !== "visible") leave();
+    else if (wake.isWanted()) wake.hold();
+  }
+
+  function follow(/** @type {Settings} */ { click, loudness, size, pitch, buzz }, /** @type {string} */ changed) {
+    clock.choose(click, loudness);
+    screen.prefer(size, pitch);
+    if (["click", "loudness"].includes(changed) && clock.read() === null) clock.taste();
+    if (changed === "buzz" && buzz && parts.beat.canBuzz()) navigator.vibrate(60);
+  }
+
   const doings = {
-    start: () => run(0, session.count_in),
+    start: startAnew,
+    anew: startAnew,
     pause: () => pause(""),
-    "carry-on": resume,
-    again: () => run(noteKept().start, session.count_in),
-    stop: () => finish("stopped", null),
-    top,
+    "carry-on": () => run(self.course.next),
+    again: () => run(self.course.again),
+    stop: () => finish("stopped"),
+    top: () => finish("top"),
+    "next-up": nextUp,
+    good: () => judge("good"),
+    "not-yet": () => judge("not yet"),
+    sound: () => because("sound"),
+    tired: () => because("tired"),
+    time: () => because("time"),
     hurt,
-    level: nextLevel,
     unmute: () => clock.wake(),
   };
   for (const [name, doing] of Object.entries(doings)) {
     root.querySelector(`[data-do="${name}"]`)?.addEventListener("click", doing);
   }
   document.addEventListener("visibilitychange", leaveOrReturn);
-  screen.ready(lengthWords(session, sessionSeconds(session)));
-  parts.hurt.tellWaiting(token());
-}
+  follow(settings.now(), "");
+  screen.ready(parts.words.lengthWords(session, sessionSeconds(session)), parts.beat.canBuzz());
+  if (left !== null) screen.found(session.steps[left.next]);
+  parts.outbox.flush().catch(() => []);
+  if (location.hash === TAPPED) beginAfterTap();
 
-const HURT_WORDS = {
-  sent: "Thanks for saying so. Rest today. Your teacher has been told. Your plan stays where it is until you two have talked.",
-  kept: "Saved on this phone. Tell a grown-up or your teacher now.",
-  lost: "This phone could not save it. Tell a grown-up or your teacher now.",
-};
-
-/** @param {Session} session @param {number} seconds */
-function lengthWords(session, seconds) {
-  const minutes = Math.max(1, Math.round(seconds / 60));
-  const time = `${minutes} ${minutes === 1 ? "minute" : "minutes"}`;
-  const notes = notesWords(session.steps.length);
-  return session.top_is_open ? `Up to ${notes} and ${time}. You choose the top.` : `${notes}. About ${time}.`;
-}
-
-/** @param {import("./result.js").Result} result */
-function playedWords(result) {
-  const seconds = Math.round(result.seconds);
-  const minutes = Math.floor(seconds / 60);
-  const time = minutes > 0 ? `${minutes} min ${seconds % 60} s` : `${seconds} s`;
-  return `${notesWords(result.notes_played)}, ${time}.`;
-}
-
-/** @param {number} count */
-function notesWords(count) {
-  return count === 1 ? "1 note" : `${count} notes`;
+  /** "Start" on the page before was the tap: begin if the sound may begin too, and never on a page loaded anew. */
+  async function beginAfterTap() {
+    history.replaceState(null, "", location.pathname + location.search);
+    if (left !== null) return;
+    await clock.wake();
+    if (clock.canSound() && root.dataset.view === "ready") startAnew();
+  }
 }
 
 async function begin() {

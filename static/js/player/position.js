@@ -1,18 +1,27 @@
 /**
  * Where am I at this second? Pure: nothing here reads a clock, makes a sound or touches the page.
  *
- * Seconds run from the first attack, so the count-in lies before 0. A count lasts 60 / tempo
+ * Seconds run from the first attack, so the first count-in lies before 0. A count lasts 60 / tempo
  * seconds. The order and the times of the notes are looked up in the session, never worked out.
  *
- * @typedef {{index: number, written: number, label: string, spoken: string, fingering: string,
- *   fingering_words: string, hint: string, part: "down"|"back"|"up", dynamic: string,
- *   dynamic_words: string, start: number, hold: number, rest: number}} Step
+ * A stretch is playing without a pause. It begins on the attack of a note, at `from`, and before that
+ * come `lead` counts: the count-in, or where the rest before the note still has to be taken, that rest.
+ *
+ * @typedef {{index: number, written: number, label: string, spoken: string, concert_label: string,
+ *   concert_spoken: string, fingering: string, fingering_words: string, hint: string,
+ *   part: "down"|"back"|"up", dynamic: string, dynamic_words: string, start: number, hold: number,
+ *   rest: number}} Step
  * @typedef {{student: string, name: string, block: string, version: number, day: string,
- *   hold: number, rest: number, tempo: number, count_in: number, top_is_open: boolean,
- *   dynamic_today: string, check_in_url: string, hurt_url: string, steps: Step[]}} Session
+ *   hold: number, rest: number, tempo: number, count_in: number, start_note: number,
+ *   has_concert: boolean, top_is_open: boolean, dynamic_today: string, check_in_url: string,
+ *   hurt_url: string, steps: Step[]}} Session
+ * @typedef {{from: number, lead: number}} Stretch
  * @typedef {"count-in"|"hold"|"rest"|"done"} Phase
- * @typedef {{phase: Phase, index: number, count: number, counts: number, fraction: number,
- *   breathe: boolean}} Position  fraction: the share of this hold, rest or count-in gone by, 0 to 1
+ * @typedef {{phase: Phase, index: number, coming: number|null, count: number, counts: number,
+ *   left: number, fraction: number, breathe: boolean, leading: boolean}} Position
+ *   index: the note held, in its rest the note just played, in a lead the note to come;
+ *   coming: the note the next attack belongs to; left: counts still to come, this one among them;
+ *   fraction: the share of this hold, rest or lead gone by, 0 to 1; leading: before a stretch's attack
  * @typedef {{seconds: number, kind: "count-in"|"attack"|"hold"|"rest"|"release"}} Click
  */
 
@@ -43,40 +52,41 @@ export function stepAt(/** @type {Session} */ session, /** @type {number} */ sec
 }
 
 /**
- * Where the session stands. `from` is the second at which this stretch of playing begins: all before
- * it is its count-in.
- * @param {Session} session @param {number} seconds @param {number} from @returns {Position}
+ * Where the session stands. Without a stretch: in the one that begins with the first note.
+ * @param {Session} session @param {number} seconds @param {Stretch} [stretch] @returns {Position}
  */
-export function positionAt(session, seconds, from = 0) {
-  if (seconds < from - SAME_TIME) return countIn(session, seconds, from);
+export function positionAt(session, seconds, stretch = { from: 0, lead: session.count_in }) {
+  if (seconds < stretch.from - SAME_TIME) return leadAt(session, seconds, stretch);
   const step = stepAt(session, seconds);
+  const coming = step.index + 1 < session.steps.length ? step.index + 1 : null;
+  const known = { index: step.index, coming, leading: false };
   if (seconds > sessionSeconds(session) - SAME_TIME) {
     const counts = countsIn(session, step.hold);
-    return { phase: "done", index: step.index, count: counts, counts, fraction: 1, breathe: false };
+    return { ...known, phase: "done", count: counts, counts, left: 0, fraction: 1, breathe: false };
   }
   if (seconds < holdEnd(step) - SAME_TIME) {
     const place = placeIn(session, seconds - step.start, step.hold);
-    return { phase: "hold", index: step.index, ...place, breathe: false };
+    return { ...known, phase: "hold", ...place, breathe: false };
   }
   const place = placeIn(session, seconds - holdEnd(step), step.rest);
-  const breathe = place.count > place.counts - BREATH_COUNTS;
-  return { phase: "rest", index: step.index, ...place, breathe };
+  return { ...known, phase: "rest", ...place, breathe: place.left <= BREATH_COUNTS };
 }
 
-/** @param {Session} session @param {number} seconds @param {number} from @returns {Position} */
-function countIn(session, seconds, from) {
-  const counts = session.count_in;
-  const before = counts * countSeconds(session) - (from - seconds);
-  const place = placeIn(session, Math.max(0, before), counts * countSeconds(session));
-  const breathe = place.count > counts - BREATH_COUNTS;
-  return { phase: "count-in", index: stepAt(session, from).index, ...place, breathe };
+/** Before the attack: more counts than a count-in has are a rest. @returns {Position} */
+function leadAt(/** @type {Session} */ session, /** @type {number} */ seconds, /** @type {Stretch} */ stretch) {
+  const length = stretch.lead * countSeconds(session);
+  const place = placeIn(session, Math.max(0, length - (stretch.from - seconds)), length);
+  const { index } = stepAt(session, stretch.from);
+  const phase = stretch.lead > session.count_in ? "rest" : "count-in";
+  return { phase, index, coming: index, leading: true, ...place, breathe: place.left <= BREATH_COUNTS };
 }
 
 /** @param {Session} session @param {number} gone @param {number} length */
 function placeIn(session, gone, length) {
   const counts = countsIn(session, length);
   const count = Math.min(counts, Math.floor((gone + SAME_TIME) / countSeconds(session)) + 1);
-  return { count, counts, fraction: Math.min(1, Math.max(0, gone / length)) };
+  const fraction = Math.min(1, Math.max(0, gone / length));
+  return { count, counts, left: counts - count + 1, fraction };
 }
 
 /** @param {Session} session @param {number} length */
@@ -85,18 +95,19 @@ function countsIn(session, length) {
 }
 
 /**
- * Every click of a stretch that begins at `from` after a count-in of `lead` counts, in order. Each time
- * is worked out from its own note's start, so no rounding error adds up over a session.
- * @param {Session} session @param {number} from @param {number} lead @returns {Click[]}
+ * Every click of a stretch in order, to the end of the session. Each time is worked out from its own
+ * note's start, so no rounding error adds up.
+ * @param {Session} session @param {Stretch} [stretch] @returns {Click[]}
  */
-export function clicksFrom(session, from = 0, lead = session.count_in) {
+export function clicksFrom(session, { from, lead } = { from: 0, lead: session.count_in }) {
   const count = countSeconds(session);
+  const kind = lead > session.count_in ? "rest" : "count-in";
   /** @type {Click[]} */
-  const clicks = Array.from({ length: lead }, (_, at) => ({ seconds: from - (lead - at) * count, kind: "count-in" }));
+  const clicks = Array.from({ length: lead }, (_, at) => ({ seconds: from - (lead - at) * count, kind }));
   const end = sessionSeconds(session);
   for (const step of session.steps) {
-    const held = countsIn(session, step.hold);
-    for (let at = 0; at < held; at += 1) {
+    if (step.start < from - SAME_TIME) continue;
+    for (let at = 0; at < countsIn(session, step.hold); at += 1) {
       clicks.push({ seconds: step.start + at * count, kind: at === 0 ? "attack" : "hold" });
     }
     if (holdEnd(step) > end - SAME_TIME) continue;
@@ -105,36 +116,5 @@ export function clicksFrom(session, from = 0, lead = session.count_in) {
     }
   }
   clicks.push({ seconds: end, kind: "release" });
-  const coming = clicks.filter((click) => click.kind === "count-in" || click.seconds > from - SAME_TIME);
-  // A hold that is taken up again begins with an attack too.
-  if (coming[lead].kind === "hold") coming[lead].kind = "attack";
-  return coming;
-}
-
-/**
- * Where "Carry on" goes after a pause at `seconds`: on the count that was running, in the same note.
- * A hold needs a new count-in. A rest goes on, or where too little of it is left for a count-in, a
- * whole count-in takes its place: a rest never gets shorter than the teacher set it.
- * @param {Session} session @param {number} seconds @param {number} from  where the stretch began
- * @returns {{from: number, lead: number}}
- */
-export function carryOn(session, seconds, from = 0) {
-  const place = positionAt(session, seconds, from);
-  const step = session.steps[place.index];
-  const count = countSeconds(session);
-  const gone = (place.count - 1) * count;
-  if (place.phase === "count-in") return { from, lead: session.count_in };
-  if (place.phase === "hold") return { from: step.start + gone, lead: session.count_in };
-  if (place.counts - place.count + 1 >= session.count_in) return { from: holdEnd(step) + gone, lead: 0 };
-  return { from: session.steps[Math.min(place.index + 1, session.steps.length - 1)].start, lead: session.count_in };
-}
-
-/**
- * The last note the student has played through on the way up to an open top, or null.
- * @param {Session} session @param {Position} place @returns {Step|null}
- */
-export function lastNoteUp(session, place) {
-  const heard = place.phase === "rest" || place.phase === "done" ? place.index : place.index - 1;
-  const step = session.steps[heard];
-  return session.top_is_open && step !== undefined && step.part === "up" ? step : null;
+  return clicks;
 }

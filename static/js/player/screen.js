@@ -5,17 +5,24 @@
  * @typedef {import("./position.js").Session} Session
  * @typedef {import("./position.js").Position} Position
  * @typedef {import("./position.js").Step} Step
- * @typedef {"ready"|"running"|"paused"|"ended"|"hurt"} View
+ * @typedef {import("./beat.js").Beat} Beat
+ * @typedef {import("./course.js").Mark} Mark
+ * @typedef {"ready"|"found"|"running"|"paused"|"ended"|"hurt"} View
+ * @typedef {{top: Step|null, nextUp: Step|null, judged: Step|null, said: Mark|undefined}} Offer
+ *   top: may be called the last good note; nextUp: follows on the way up; judged: the note a tap can judge
  */
 
-const LEVEL_WORDS = { off: "Click off", soft: "Click soft", loud: "Click loud" };
+/** From this short side on, in px, a screen stands on a music stand and not in a hand. */
+const STAND = "(min-width: 600px) and (min-height: 600px)";
 
 /** @param {HTMLElement} root @param {Session} session */
 export function createScreen(root, session) {
   const find = (/** @type {string} */ name) => /** @type {HTMLElement} */ (root.querySelector(`[data-${name}]`));
   const button = (/** @type {string} */ name) => /** @type {HTMLElement} */ (root.querySelector(`[data-do="${name}"]`));
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
-  const shown = { note: "", said: "", counts: 0 };
+  const stand = matchMedia(STAND);
+  const shown = { note: "", said: "", counts: 0, size: "auto", pitch: "written", again: () => {} };
+  stand.addEventListener("change", fitSize);
 
   /** @param {View} view */
   function show(view) {
@@ -24,23 +31,45 @@ export function createScreen(root, session) {
       const views = part.getAttribute("data-in") ?? "";
       part.toggleAttribute("hidden", !views.split(" ").includes(view));
     }
-    button("top").hidden = true;
-    button("unmute").hidden = true;
+    for (const name of ["top", "next-up", "unmute"]) button(name).hidden = true;
+    for (const name of ["judge", "why"]) find(name).hidden = true;
+    beat({ lit: "still", side: "none" });
   }
 
   /** Playing begins, or goes on. */
   function run() {
     show("running");
-    shown.said = "";
+    Object.assign(shown, { said: "", again: () => {} });
   }
 
-  /** What will happen, before the first tap. @param {string} length such as "27 notes. About 7 minutes." */
-  function ready(length) {
+  /** Draw now, and again should the student ask for another pitch. */
+  function redrawable(/** @type {() => void} */ drawing) {
+    shown.again = drawing;
+    drawing();
+  }
+
+  /**
+   * What will happen, before the first tap.
+   * @param {string} length such as "27 notes. About 7 minutes." @param {boolean} buzzes whether the phone can buzz
+   */
+  function ready(length, buzzes) {
     show("ready");
+    find("buzzes").hidden = !buzzes;
+    find("pitches").hidden = !session.has_concert;
     write(find("length"), length);
     hangStaves();
-    drawNote(session.steps[0], "First note");
+    redrawable(() => drawNote(session.steps[0], "First note"));
     root.hidden = false;
+  }
+
+  /** A session was left in the middle: ask, and begin nothing. @param {Step} step the note to carry on with */
+  function found(step) {
+    show("found");
+    set("phase", "paused");
+    write(find("word"), `Carry on at note ${step.index + 1} of ${session.steps.length}?`);
+    write(find("message"), "");
+    redrawable(() => drawNote(step, "Next note"));
+    write(button("carry-on"), "Carry on");
   }
 
   /** All staves and letters come before the start: once it plays, the page asks the network for nothing. */
@@ -56,21 +85,21 @@ export function createScreen(root, session) {
     document.fonts.load(`${letters.fontStyle} ${letters.fontWeight} ${letters.fontSize} ${letters.fontFamily}`);
   }
 
-  /** @param {Position} place @param {Step|null} top the note that may be called the last good one */
-  function draw(place, top) {
+  /** @param {Position} place @param {Offer} offer */
+  function draw(place, offer) {
     const step = session.steps[place.index];
-    const next = session.steps[place.index + 1];
-    const early = place.phase === "rest" && next !== undefined;
+    const coming = place.coming === null ? null : session.steps[place.coming];
     set("phase", place.phase);
     set("breathe", String(place.breathe));
     write(find("word"), wordOf(place));
+    write(find("aside"), place.phase === "rest" && !place.breathe ? "Horn off the face" : "");
     write(find("count"), String(place.count));
     write(find("of"), `of ${place.counts}`);
     drawBar(place);
-    drawNote(early ? next : step, tagOf(place));
-    write(find("next"), place.phase === "hold" ? nextWords(step, next) : "");
-    offerTop(top);
-    say(place, step, next);
+    drawNote(place.phase === "rest" && coming !== null ? coming : step, tagOf(place));
+    write(find("next"), place.phase === "hold" ? nextWords(step, coming) : "");
+    drawOffer(offer);
+    say(place, step, coming);
   }
 
   function drawBar(/** @type {Position} */ place) {
@@ -87,13 +116,13 @@ export function createScreen(root, session) {
   }
 
   function drawNote(/** @type {Step} */ step, /** @type {string} */ tag) {
-    write(find("tag"), tag);
-    const key = `${step.index}`;
+    write(find("tag"), shown.pitch === "concert" ? `${tag}, concert pitch` : tag);
+    const key = `${step.index} ${shown.pitch}`;
     if (shown.note === key) return;
     shown.note = key;
     write(find("place"), `${step.index + 1} of ${session.steps.length}`);
-    write(find("note"), step.label);
-    root.dataset.wide = String(step.label.length > 3);
+    write(find("note"), labelOf(step));
+    set("wide", String(labelOf(step).length > 3));
     drawFingering(step);
     write(find("dynamic-sign"), step.dynamic);
     write(find("dynamic"), step.dynamic_words);
@@ -112,36 +141,79 @@ export function createScreen(root, session) {
     find("fingering-words").classList.toggle("unseen", step.hint !== "");
   }
 
-  function offerTop(/** @type {Step|null} */ top) {
+  /** The choices of a rest. Should a button go that holds the keyboard, Pause takes it. */
+  function drawOffer(/** @type {Offer} */ { top, nextUp, judged, said }) {
+    const held = document.activeElement;
     button("top").hidden = top === null;
-    if (top !== null) write(button("top"), `${top.label} was my last good note`);
+    if (top !== null) write(find("top-note"), labelOf(top));
+    button("next-up").hidden = nextUp === null;
+    if (nextUp !== null) write(find("next-up-note"), labelOf(nextUp));
+    find("judge").hidden = judged === null;
+    set("judging", String(judged !== null));
+    if (judged !== null) write(find("judged"), `How was ${labelOf(judged)}?`);
+    press("good", said === "good");
+    press("not-yet", said === "not yet");
+    if (held instanceof HTMLElement && root.contains(held) && !held.checkVisibility()) focus("pause");
+  }
+
+  function press(/** @type {string} */ name, /** @type {boolean} */ on) {
+    const value = String(on);
+    if (button(name).getAttribute("aria-pressed") !== value) button(name).setAttribute("aria-pressed", value);
   }
 
   /** Speak when the note or the word Hold or Rest changes; never the counts. */
-  function say(/** @type {Position} */ place, /** @type {Step} */ step, /** @type {Step|undefined} */ next) {
-    const key = `${place.phase} ${place.index}`;
+  function say(/** @type {Position} */ place, /** @type {Step} */ step, /** @type {Step|null} */ coming) {
+    const key = `${place.phase} ${place.index} ${place.leading}`;
     if (shown.said === key) return;
     shown.said = key;
-    if (place.phase === "count-in") write(find("say"), `Get ready. ${step.spoken}.`);
-    if (place.phase === "hold") write(find("say"), `Hold. ${step.spoken}. ${capital(step.dynamic_words)}.`);
-    if (place.phase === "rest" && next !== undefined) write(find("say"), `Rest. Next note: ${next.spoken}.`);
+    if (place.phase === "count-in") write(find("say"), `Get ready. ${heard(step)}`);
+    if (place.phase === "hold") write(find("say"), `Hold. ${heard(step)}`);
+    if (place.phase === "rest" && coming !== null) write(find("say"), `Rest, horn off the face. Next: ${heard(coming)}`);
   }
 
-  /** @param {Step} step the note that can be played again @param {string} message why it stands still, or "" */
-  function pause(step, message) {
+  /** A note as a screen reader says it: "Low F sharp. Hold 8, rest 8. Medium loud." */
+  function heard(/** @type {Step} */ step) {
+    const name = shown.pitch === "concert" ? `concert ${step.concert_spoken}` : step.spoken;
+    const rest = step.index + 1 < session.steps.length ? `rest ${session.rest}` : "the last note";
+    return `${capital(name)}. Hold ${session.hold}, ${rest}. ${capital(step.dynamic_words)}.`;
+  }
+
+  function nextWords(/** @type {Step} */ step, /** @type {Step|null} */ coming) {
+    if (coming === null) return "Last note";
+    return `${step.part === "up" && coming.part === "up" ? "Next note up" : "Next note"}: ${labelOf(coming)}`;
+  }
+
+  function labelOf(/** @type {Step} */ step) {
+    return shown.pitch === "concert" ? step.concert_label : step.label;
+  }
+
+  /**
+   * @param {{next: Step, again: Step|null, top: Step|null}} notes again: null where carrying on begins with it
+   * @param {string} message why it stands still, or ""
+   */
+  function pause({ next, again, top }, message) {
     show("paused");
-    write(button("again"), `Again from this note: ${step.label}`);
+    button("again").hidden = again === null;
+    button("top").hidden = top === null;
     set("phase", "paused");
     write(find("word"), "Paused");
     write(find("message"), message);
+    redrawable(() => {
+      drawNote(next, "Next note");
+      write(button("carry-on"), `Carry on: ${labelOf(next)}`);
+      if (again !== null) write(button("again"), `Again from this note: ${labelOf(again)}`);
+      if (top !== null) write(find("top-note"), labelOf(top));
+    });
   }
 
-  /** @param {string} word @param {string} message */
-  function end(word, message) {
+  /** @param {string} word @param {string} message @param {boolean} why ask why it ended there */
+  function end(word, message, why) {
     show("ended");
     set("phase", "done");
     write(find("word"), word);
     write(find("message"), message);
+    find("why").hidden = !why;
+    root.dataset.why = String(why);
   }
 
   /** @param {string} message */
@@ -157,18 +229,31 @@ export function createScreen(root, session) {
     find("doze").hidden = !doze;
   }
 
-  /** Where no click can be heard, the button that turns it on stands in place of its loudness. */
+  /** Where no click can be heard, a button offers to turn it on. */
   function mute(/** @type {boolean} */ on) {
     if (button("unmute").hidden === !on) return;
     const focused = document.activeElement === button("unmute");
     button("unmute").hidden = !on;
-    button("level").hidden = on;
-    if (focused) button("level").focus();
+    if (focused && !on) focus("pause");
   }
 
-  /** @param {"off"|"soft"|"loud"} level */
-  function level(level) {
-    write(button("level"), LEVEL_WORDS[level]);
+  /** @param {Beat} now */
+  function beat({ lit, side }) {
+    set("lit", lit);
+    set("side", side);
+  }
+
+  /** Follow the choices of size and pitch. What stands on the page between two pictures is drawn anew. */
+  function prefer(/** @type {"auto"|"hand"|"stand"} */ size, /** @type {"written"|"concert"} */ pitch) {
+    Object.assign(shown, { size, pitch: session.has_concert ? pitch : "written" });
+    set("pitch", shown.pitch);
+    fitSize();
+    shown.again();
+  }
+
+  function fitSize() {
+    const auto = stand.matches ? "stand" : "hand";
+    set("size", shown.size === "auto" ? auto : shown.size);
   }
 
   /** Put the keyboard where the next tap is. @param {string} name of the button, or "title" */
@@ -181,25 +266,19 @@ export function createScreen(root, session) {
     if (root.dataset[name] !== value) root.dataset[name] = value;
   }
 
-  return { ready, run, draw, pause, end, hurt, mayDoze, mute, level, focus };
+  return { ready, found, run, draw, pause, end, hurt, mayDoze, mute, beat, prefer, focus };
 }
 
 /** @param {Position} place */
 function wordOf(place) {
   if (place.breathe) return "Breathe in";
   if (place.phase === "count-in") return "Get ready";
-  return place.phase === "rest" ? "Rest. Horn down." : "Hold";
+  return place.phase === "rest" ? "Rest" : "Hold";
 }
 
 /** @param {Position} place */
 function tagOf(place) {
   return place.phase === "hold" || place.phase === "done" ? "Now" : "Next note";
-}
-
-/** @param {Step} step @param {Step|undefined} next */
-function nextWords(step, next) {
-  if (next === undefined) return "Last note";
-  return step.part === "up" && next.part === "up" ? `Next note up: ${next.label}` : `Next note: ${next.label}`;
 }
 
 /** @param {string} words */
