@@ -8,7 +8,14 @@ from django.core.management.base import CommandError, CommandParser
 
 from routines.engine import dynamics, instruments, notes, timeline
 from routines.engine.notes import NoteError
-from routines.engine.plan import HOLD_LIMITS, LENGTH_LIMITS, REST_LIMITS, TEMPO_LIMITS, BlockPlan
+from routines.engine.plan import (
+    HOLD_LIMITS,
+    LENGTH_LIMITS,
+    REST_LIMITS,
+    TEMPO_LIMITS,
+    BlockPlan,
+    within,
+)
 from routines.engine.timeline import Step, Timeline, Totals
 from routines.engine.walk import WayBack
 from studio.commands import BAD_INPUT, OneLineCommand
@@ -46,7 +53,9 @@ class Command(OneLineCommand):
     def handle(self, *_args: Any, **options: Any) -> str:
         """Build the session and write it down."""
         try:
-            session = timeline.build(_plan(options), _number(options, "day", _DAY_LIMITS))
+            day = _number(options, "day", _DAY_LIMITS)
+            within("day", day, _DAY_LIMITS)
+            session = timeline.build(_plan(options), day)
         except ValueError as error:
             raise CommandError(str(error), returncode=BAD_INPUT) from error
         return json.dumps(_session(session))
