@@ -11,10 +11,11 @@ from datetime import date, timedelta
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from progress.charts.drawing import Figure, answer_axis, figure, line, marks
+from progress.charts.drawing import Figure, answer_axis, day_axis, figure, line, marks
 from progress.engine.check_in import Criterion
 from progress.queries.charts import BlockMeans, Mean
 
+SHORT_DAYS = 62
 MONTHS_BETWEEN_TICKS = ((120, 1), (300, 2), (500, 4), (1000, 6))
 
 
@@ -119,6 +120,9 @@ def _dates(block: BlockMeans) -> str:
 def _month_axis(means: Sequence[BlockMeans]) -> Figure:
     first, last = means[0].block.first_day, means[-1].last_day
     days = (last - first).days
+    if days < SHORT_DAYS:
+        # A month may hold no first of a month to name.
+        return day_axis(first, last) | {"showgrid": False}
     months = next((gap for most, gap in MONTHS_BETWEEN_TICKS if days <= most), 12)
     return {
         "type": "date",
