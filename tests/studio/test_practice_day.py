@@ -6,6 +6,7 @@ under test moves the clock of the zone back. Every change of clocks of 2026 is f
 """
 
 import functools
+import json
 from datetime import UTC, date, datetime, time, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -16,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.access import practice_day
+from tests import tree
 
 SECOND = timedelta(seconds=1)
 FOUR = time(4)
@@ -104,6 +106,16 @@ def test_at_a_day_end_of_four_no_change_of_2026_makes_a_day_twice_or_leaves_one_
         before, after = ruled(moment - SECOND, zone), ruled(moment, zone)
 
         assert timedelta(0) <= after - before <= timedelta(days=1), (zone, moment)
+
+
+def test_the_file_that_the_phone_is_checked_by_is_reckoned_and_ruled_alike():
+    cases = json.loads((tree.TOP / "tests/data/practice_days.json").read_text())["cases"]
+
+    for said, zone, ends, day in cases:
+        moment = datetime.fromisoformat(said)
+        assert reckoned(moment, zone, time.fromisoformat(ends)).isoformat() == day
+        assert ruled(moment, zone, time.fromisoformat(ends)).isoformat() == day
+    assert len(cases) == 1000
 
 
 @pytest.mark.battery
