@@ -112,6 +112,7 @@ function prepare(form, outbox, rule, facts, createDay) {
       const students = document.documentElement.dataset.students;
       const isOut = students !== undefined && !students.split(" ").includes(student);
       part("kept-out").hidden = row === undefined || !isOut;
+      part("kept-soon").hidden = !part("kept-out").hidden;
     };
     document.addEventListener("filar:greeted", look);
     if (typeof BroadcastChannel === "undefined") return look;
@@ -175,6 +176,7 @@ function prepare(form, outbox, rule, facts, createDay) {
     part("kept-here").hidden = where !== "here";
     part("kept-there").hidden = where !== "there";
     part("kept-out").hidden = true;
+    part("kept-soon").hidden = false;
     part("kept-hurt").hidden = hurt !== "yes";
     part("kept-hurt-here").hidden = where !== "here";
     part("kept-hurt-there").hidden = where !== "there";

@@ -97,7 +97,7 @@ def test_what_cannot_be_taken_is_said_in_words(phone, nor):
 
     assert answer.status_code == 422
     assert answer.json() == {
-        "words": "Day: 2026-02-22 cannot be filled in: pick a day from the list."
+        "words": "Sunday 22 February 2026 cannot be filled in: pick another day."
     }
     assert not CheckIn.objects.exists()
 
