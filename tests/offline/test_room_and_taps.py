@@ -1,7 +1,7 @@
 """A phone without room, and fingers that tap twice: what is said is so, and counts once."""
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Dialog, expect
 
 from progress.models import CheckIn
 from tests.offline import phones
@@ -83,7 +83,12 @@ def test_leaving_a_page_whose_answers_have_no_room_is_asked_about(nors):
     phones.save(nors.page)
     expect(nors.page.get_by_text("Keep this page open.")).to_be_visible()
     asked: list[str] = []
-    nors.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+
+    def answer(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    nors.page.on("dialog", answer)
 
     nors.page.close(run_before_unload=True)
 

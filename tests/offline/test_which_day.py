@@ -1,7 +1,7 @@
 """The day a check-in is for: after midnight, on a later day, filed before, by a wrong clock."""
 
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from playwright.sync_api import expect
@@ -28,7 +28,7 @@ def zone_where_it_is_past_midnight() -> str:
     return f"Etc/GMT+{hour}" if hour <= 12 else f"Etc/GMT-{24 - hour}"
 
 
-def days_filed() -> list:
+def days_filed() -> list[date]:
     return [row.day for row in CheckIn.objects.order_by("pk")]
 
 

@@ -161,7 +161,7 @@ function problemOf(row, outbox, rule, refresh) {
   const at = (/** @type {string} */ name) => /** @type {HTMLElement} */ (item.querySelector(`[data-problem-${name}]`));
   const fields = new URLSearchParams(row.body);
   const day = fields.get("day");
-  at("day").textContent = day ? `${rule.dayWords(day)}.` : "";
+  at("day").textContent = day ? rule.dayWords(day) : "";
   at("words").textContent = row.problem?.words ?? "";
   at("clock").hidden = row.problem?.status !== 0;
   const open = /** @type {HTMLAnchorElement} */ (at("open"));

@@ -169,9 +169,9 @@ async function filesOfKeptPages() {
   return found;
 }
 
-/** @param {string} text */
+/** The icons of the app are the home screen's, which keeps its own. @param {string} text */
 function filesIn(text) {
-  return [...text.matchAll(NAMED_FILES)].map(([, path]) => path);
+  return [...text.matchAll(NAMED_FILES)].map(([, path]) => path).filter((path) => !path.endsWith(".png"));
 }
 
 /** @param {Cache} files @param {string[]} paths */
