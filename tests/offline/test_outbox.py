@@ -49,7 +49,7 @@ def phone(nors):
     return nors
 
 
-ANSWERS = (
+ANSWERS: tuple[tuple[int, Any], ...] = (
     (200, "<html>Welcome to the hall's wireless network</html>"),
     (200, {}),
     (200, {"key": KEY, "hash": "0" * 64}),
