@@ -21,7 +21,7 @@ from tests.offline.test_room_and_taps import TAPS
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.battery]
 
 RUNS_IN_A_TEST = 20
-STEPS = 8
+STEPS, STEPS_IN_THE_BATTERY = 5, 10
 SHOWN = """() => ["here", "there"].find((name) =>
   document.querySelector(`[data-kept-${name}]`)?.checkVisibility()) ?? ''"""
 WORDS_WAITING = f"""async () => (await ({phones.ROWS})()).map((row) =>
@@ -43,6 +43,7 @@ class Run:
     seed: int
     context: BrowserContext
     addresses: list[str]
+    steps: int = STEPS
     tabs: list[Tab] = field(default_factory=list)
     tapped: set[str] = field(default_factory=set)
     promised: set[str] = field(default_factory=set)
@@ -59,7 +60,7 @@ class Run:
         return Tab(page)
 
     def play(self) -> None:
-        for _ in range(STEPS):
+        for _ in range(self.steps):
             step = self.random.choices(
                 [self.save, self.save_and_close, self.turn_signal, self.load_anew, self.lose,
                  self.close, self.second_tab],
@@ -162,7 +163,7 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
 
 
 def test_nothing_that_was_saved_is_lost_doubled_or_only_said(
-    runs, nors, nor, live_server, figures, troubles
+    runs, nors, nor, live_server, figures, is_battery
 ):
     sam = makers.a_student(nor.studio, name="Sam")
     makers.a_block(sam, weekdays_off=[])
@@ -171,9 +172,10 @@ def test_nothing_that_was_saved_is_lost_doubled_or_only_said(
     phones.keeps_everything(nors.page, addresses[1])
     nors.page.close()
 
+    steps = STEPS_IN_THE_BATTERY if is_battery else STEPS
     saves = said = 0
     for seed in runs:
-        run = Run(seed=seed, context=nors.context, addresses=addresses)
+        run = Run(seed=seed, context=nors.context, addresses=addresses, steps=steps)
         run.play()
         saves, said = saves + len(run.tapped), said + run.said
 

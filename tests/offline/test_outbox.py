@@ -73,15 +73,14 @@ def test_nothing_but_its_own_echo_takes_an_item_away(phone):
         assert [row["problem"] for row in phones.rows(phone.page)] == [None], (status, body)
 
 
-@pytest.mark.parametrize(("status", "words"), REFUSED)
-def test_what_is_refused_stays_with_the_words_that_were_said(phone, status, words):
-    phone.page.evaluate(ANSWER_WITH, [status, {"words": words}])
-    ask(phone, "put", an_item(phone))
+def test_what_is_refused_stays_with_the_words_that_were_said(phone):
+    for number, (status, words) in enumerate(REFUSED):
+        phone.page.evaluate(ANSWER_WITH, [status, {"words": words}])
+        ask(phone, "put", an_item(phone, key=f"{number}{KEY[1:]}"))
+        ask(phone, "flush")
 
-    ask(phone, "flush")
-
-    problem = phones.rows(phone.page)[0]["problem"]
-    assert (problem["status"], problem["words"]) == (status, words)
+    found = [row["problem"] for row in phones.rows(phone.page)]
+    assert [(one["status"], one["words"]) for one in found] == list(REFUSED)
 
 
 def test_its_own_echo_takes_it_away(phone):
