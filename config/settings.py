@@ -142,6 +142,8 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "studio.http.HeadersMiddleware",
+    # Pages are small over a thin line; Django adds noise of random length against guessing at them.
+    "django.middleware.gzip.GZipMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

@@ -141,7 +141,7 @@ def for_parent(view: View) -> View:
 
 def let_be_kept(response: HttpResponse, grants: Sequence[Grant]) -> None:
     """Let a phone keep a page it was shown; one that is set up "just this once" keeps nothing."""
-    lasting = bool(grants) and all(grant.kind != "once" for grant in grants)
+    lasting = bool(grants) and all(grant.kind != GrantKind.ONCE for grant in grants)
     if lasting and response.status_code == HTTPStatus.OK:
         response.headers[MAY_BE_KEPT] = "yes"
 

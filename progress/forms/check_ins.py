@@ -55,6 +55,28 @@ def _trouble(said: Sequence[str]) -> list[str] | None:
     return places if said else None
 
 
+class DayField(forms.TypedChoiceField):
+    """One of the days that may be filled in, said in words where it is none of them."""
+
+    def validate(self, value: Any) -> None:
+        """Name the day that was given, and what to do."""
+        try:
+            super().validate(value)
+        except ValidationError as error:
+            if error.code != "invalid_choice":
+                raise
+            message = f"{_day_words(value)} cannot be filled in: pick another day."
+            raise ValidationError(message, code=error.code) from error
+
+
+def _day_words(said: str) -> str:
+    try:
+        day = date.fromisoformat(said)
+    except ValueError:
+        return said
+    return f"{day:%A} {day.day} {day:%B} {day.year}"
+
+
 class CheckInForm(RatingsForm):
     """A check-in. Nothing is filled in beforehand; what is not answered stays not answered."""
 
@@ -85,13 +107,8 @@ class CheckInForm(RatingsForm):
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
     )
-    day = forms.TypedChoiceField(
-        label="Day",
-        coerce=date.fromisoformat,
-        error_messages={
-            "required": "Pick the day.",
-            "invalid_choice": "%(value)s cannot be filled in: pick a day from the list.",
-        },
+    day = DayField(
+        label="Day", coerce=date.fromisoformat, error_messages={"required": "Pick the day."}
     )
     key = forms.UUIDField(widget=forms.HiddenInput)
     hurt = forms.ChoiceField(

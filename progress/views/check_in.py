@@ -48,7 +48,7 @@ def check_in(request: StudioRequest) -> HttpResponse:
             return not_taken(first_words(form), HTTPStatus.UNPROCESSABLE_ENTITY)
         return _ask(request, form, today, status=422 if is_sent else 200)
     phone.keep_fresh(request, None, request.grant, day=today)
-    return _file(request, form, today, moment)
+    return _file(request, form, today, moment, is_known=before is not None)
 
 
 @access.for_phone
@@ -64,7 +64,9 @@ def saved(request: StudioRequest, check_in_id: str) -> HttpResponse:
     return render(request, "progress/saved.html", context)
 
 
-def _file(request: StudioRequest, form: CheckInForm, today: date, moment: datetime) -> HttpResponse:
+def _file(
+    request: StudioRequest, form: CheckInForm, today: date, moment: datetime, *, is_known: bool
+) -> HttpResponse:
     data = form.cleaned_data
     when = {"key": data["key"], "day": data["day"], "done_at": data["done_at"]}
     try:
@@ -74,8 +76,8 @@ def _file(request: StudioRequest, form: CheckInForm, today: date, moment: dateti
             return not_taken(str(error), HTTPStatus.CONFLICT)
         return _ask(request, form.with_a_new_key(), today, problem=str(error), status=409)
     if wants_echo(request):
-        # A row that was here before has kept its own time of arrival.
-        is_new = kept.received_at == moment
+        # Of several at once, those that came second find a row with another time of arrival.
+        is_new = not is_known and kept.received_at == moment
         return echo(request, kept.key, kept.public_id, is_new=is_new)
     return redirect("progress:saved", request.grant.student.public_id, kept.public_id)
 

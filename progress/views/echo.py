@@ -35,5 +35,6 @@ def not_taken(words: str, status: HTTPStatus) -> JsonResponse:
 def first_words(form: Form) -> str:
     """Choose what to say of a form that cannot be taken: its first error, with the field's name."""
     name, errors = next(iter(form.errors.items()))
-    label = form[name].label if name in form.fields else ""
+    # An error of the day names the day itself.
+    label = form[name].label if name in form.fields and name != "day" else ""
     return f"{label}: {errors[0]}" if label else str(errors[0])

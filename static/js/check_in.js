@@ -27,6 +27,8 @@ function prepare(form, outbox, rule, facts, createDay) {
   const self = {
     key: crypto.randomUUID(),
     replaces: /** @type {string|undefined} */ (undefined),
+    /** The key of the check-in whose way is followed; "" once it has been said how it ended. */
+    following: "",
     saving: false,
     touched: new Set(),
     waiting: /** @type {import("./outbox/outbox.js").Row[]} */ ([]),
@@ -95,24 +97,27 @@ function prepare(form, outbox, rule, facts, createDay) {
     showKept(hurt, "here");
     const look = followKept(item.key, hurt);
     const arrived = await outbox.flush();
-    if (arrived.includes(item.key)) return showKept(hurt, "there");
-    await look();
+    if (arrived.includes(item.key)) showKept(hurt, "there");
+    else await look();
     document.dispatchEvent(new Event("filar:put"));
   }
 
   /** A check-in that waits is followed until it has arrived, whoever sends it: this tab, another, the worker. */
   function followKept(/** @type {string} */ key, /** @type {string} */ hurt) {
+    self.following = key;
     const look = async () => {
       const row = (await outbox.waiting()).find((one) => one.key === key);
+      if (self.following !== key) return;
       if (row?.problem) return refuse(row.problem, key);
       const students = document.documentElement.dataset.students;
       const isOut = students !== undefined && !students.split(" ").includes(student);
       part("kept-out").hidden = row === undefined || !isOut;
+      part("kept-soon").hidden = !part("kept-out").hidden;
     };
     document.addEventListener("filar:greeted", look);
     if (typeof BroadcastChannel === "undefined") return look;
     new BroadcastChannel(outbox.NAME).addEventListener("message", ({ data }) => {
-      if (data.arrived.includes(key)) showKept(hurt, "there");
+      if (data.arrived.includes(key) && self.following === key) showKept(hurt, "there");
       else void look();
     });
     return look;
@@ -150,7 +155,7 @@ function prepare(form, outbox, rule, facts, createDay) {
 
   /** What was not taken comes back with everything typed, under a new key. */
   function refuse(/** @type {import("./outbox/outbox.js").Problem} */ problem, /** @type {string} */ key) {
-    [self.key, self.replaces, self.saving] = [crypto.randomUUID(), key, false];
+    Object.assign(self, { key: crypto.randomUUID(), replaces: key, saving: false, following: "" });
     day.change();
     form.removeAttribute("aria-busy");
     part("asking").hidden = false;
@@ -164,12 +169,14 @@ function prepare(form, outbox, rule, facts, createDay) {
   /** @param {string} hurt @param {"here"|"there"} where stored on this phone, or echoed by the server */
   function showKept(hurt, where) {
     const isFirst = part("kept-panel").hidden;
+    if (where === "there") self.following = "";
     const place = new FormData(form).get("place");
     part("asking").hidden = true;
     part("kept-panel").hidden = false;
     part("kept-here").hidden = where !== "here";
     part("kept-there").hidden = where !== "there";
     part("kept-out").hidden = true;
+    part("kept-soon").hidden = false;
     part("kept-hurt").hidden = hurt !== "yes";
     part("kept-hurt-here").hidden = where !== "here";
     part("kept-hurt-there").hidden = where !== "there";

@@ -90,14 +90,13 @@ export function createDay(form, { rule, facts, part, suggested, clockMayBeOff, w
   /** The server's clock shows that the phone's day is wrong: say so, and let the student pick. */
   function checkClock() {
     const isOff = Math.abs(Number(skew() ?? 0)) > clockMayBeOff;
-    if (isOff && !self.isPicked && dayOf(Date.now()) !== dayOf(now())) {
-      fill();
-      letPick();
-    }
+    if (isOff && !self.isPicked && dayOf(Date.now()) !== dayOf(now())) letPick();
   }
 
   /** Say what the phone's clock says, and take no day before one is picked. */
   function letPick() {
+    self.isPicked = false;
+    fill();
     part("clock").hidden = false;
     part("clock-says").textContent = rule.dayWords(rule.wallClock(Date.now(), facts.zone).day, "year");
     part("midnight").hidden = true;

@@ -62,10 +62,10 @@ def make_phone(
     """Set up a phone for a student; without signal is no trouble in these tests."""
     troubles.allow(phones.NO_SIGNAL)
 
-    def made(student: Student, *others: makers.PairedPhone, **kind: Any) -> Phone:
-        paired = makers.a_grant(student)
-        context = phones.a_browser(new_context, timezone_id="UTC", **kind)
-        phones.paired(context, live_server.url, paired, *others)
+    def made(student: Student, *, kind: str = "student", **browser: Any) -> Phone:
+        paired = makers.a_grant(student, kind=kind)
+        context = phones.a_browser(new_context, **{"timezone_id": "UTC", **browser})
+        phones.paired(context, live_server.url, paired)
         today = f"{live_server.url}/practice/{student.public_id}"
         return Phone(student=student, paired=paired, page=context.new_page(), today=today)
 

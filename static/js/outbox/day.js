@@ -123,7 +123,7 @@ function arrangeToday(asked, today) {
     document.querySelector("[data-bar]")?.replaceChildren(later.content.cloneNode(true));
   }
   const off = document.querySelector("template[data-day-off]");
-  if (asked.off && off instanceof HTMLTemplateElement) off.replaceWith(off.content);
+  if (asked.off && off instanceof HTMLTemplateElement) document.querySelector(".card-part")?.before(off.content);
   document.querySelector("[data-not-today]")?.toggleAttribute("hidden", asked.off);
 }
 

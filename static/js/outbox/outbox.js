@@ -180,6 +180,7 @@ async function forget(/** @type {Row} */ row) {
 
 async function note(/** @type {Row} */ row, /** @type {Problem} */ problem) {
   await change(row, (rows) => rows.put({ ...row, problem }));
+  tell([]);
 }
 
 /** @param {Row} row @param {(rows: IDBObjectStore) => unknown} work done only where the row is still there */
@@ -223,7 +224,7 @@ async function takeLease() {
   return taken.by;
 }
 
-/** Let the other tabs know what has arrived. @param {string[]} keys */
+/** Let every tab know that something has changed, and what has arrived. @param {string[]} keys */
 function tell(keys) {
   if (typeof BroadcastChannel === "undefined") return;
   const channel = new BroadcastChannel(NAME);

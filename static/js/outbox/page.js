@@ -18,7 +18,7 @@ const NO_PAGE = "[data-today], [data-no-page]";
 
 /** @param {Outbox} outbox @param {typeof import("./day.js")} rule */
 function watch(outbox, rule) {
-  const self = { timer: 0, wait: FIRST_WAIT_MILLISECONDS, /** @type {string[]|null} */ students: null, day: dayNow(rule) };
+  const self = { timer: 0, wait: FIRST_WAIT_MILLISECONDS, /** @type {string[]|null} */ students: null, day: dayNow(rule), leaving: false };
 
   /** Ask the server, send what waits, and show how things are. */
   async function refresh() {
@@ -38,7 +38,7 @@ function watch(outbox, rule) {
     const isWaiting = greeting === null || mayGo;
     self.wait = isWaiting ? Math.min(self.wait * 2, LONGEST_WAIT_MILLISECONDS) : FIRST_WAIT_MILLISECONDS;
     if (isWaiting) self.timer = window.setTimeout(refresh, self.wait * (0.5 + Math.random() / 2));
-    if (greeting !== null && rule.isKept()) loadAgain();
+    if (greeting !== null && rule.isKept() && !self.leaving) loadAgain();
   }
 
   async function show() {
@@ -57,12 +57,15 @@ function watch(outbox, rule) {
   /** A page that was left open overnight is loaded anew; one with typed answers never is. */
   function returned() {
     if (document.hidden) return;
+    self.leaving = false;
     if (dayNow(rule) !== self.day && document.querySelector("[data-today]") !== null) location.reload();
     else soon();
   }
 
   window.addEventListener("online", soon);
   window.addEventListener("offline", () => showSignal(false));
+  // Loading anew now would take back the tap that leads away.
+  window.addEventListener("beforeunload", () => (self.leaving = true));
   window.addEventListener("pageshow", (event) => event.persisted && returned());
   document.addEventListener("visibilitychange", returned);
   document.addEventListener("filar:put", soon);
@@ -158,7 +161,7 @@ function problemOf(row, outbox, rule, refresh) {
   const at = (/** @type {string} */ name) => /** @type {HTMLElement} */ (item.querySelector(`[data-problem-${name}]`));
   const fields = new URLSearchParams(row.body);
   const day = fields.get("day");
-  at("day").textContent = day ? `${rule.dayWords(day)}.` : "";
+  at("day").textContent = day ? rule.dayWords(day) : "";
   at("words").textContent = row.problem?.words ?? "";
   at("clock").hidden = row.problem?.status !== 0;
   const open = /** @type {HTMLAnchorElement} */ (at("open"));

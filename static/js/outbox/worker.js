@@ -143,12 +143,10 @@ async function keepPages(plan, { keep, student, edition }) {
   const shelf = await caches.open(PAGES + student);
   const before = await (await shelf.match("/edition"))?.text();
   if (before === edition) return;
-  for (const path of keep) {
-    try {
-      await learn(path, await fetch(path, { cache: "no-store" }));
-    } catch {
-      return;
-    }
+  try {
+    await Promise.all(keep.map(async (path) => learn(path, await fetch(path, { cache: "no-store" }))));
+  } catch {
+    return;
   }
   const named = await filesOfKeptPages();
   const files = await caches.open(FILES);
@@ -171,18 +169,19 @@ async function filesOfKeptPages() {
   return found;
 }
 
-/** @param {string} text */
+/** The icons of the app are the home screen's, which keeps its own. @param {string} text */
 function filesIn(text) {
-  return [...text.matchAll(NAMED_FILES)].map(([, path]) => path);
+  return [...text.matchAll(NAMED_FILES)].map(([, path]) => path).filter((path) => !path.endsWith(".png"));
 }
 
 /** @param {Cache} files @param {string[]} paths */
 async function addFiles(files, paths) {
-  for (const path of new Set(paths)) {
-    if ((await files.match(path)) !== undefined && HASHED.test(path)) continue;
+  const adding = [...new Set(paths)].map(async (path) => {
+    if ((await files.match(path)) !== undefined && HASHED.test(path)) return;
     const file = await fetch(path);
     if (file.ok) await files.put(path, file);
-  }
+  });
+  await Promise.all(adding);
 }
 
 /** Drop the files of older releases, now that no page on this phone names them. */
