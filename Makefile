@@ -7,6 +7,8 @@ PYTHON := .venv/bin/python
 MANAGE := $(PYTHON) manage.py
 # The checks ask no database anything, so they must not leave an empty one behind.
 CHECK := DATABASE_URL=sqlite://:memory: $(MANAGE)
+# A test process a core, up to four: each has a browser and a database of its own.
+EVERY_CORE := -n auto --maxprocesses 4 --dist worksteal
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
@@ -33,13 +35,13 @@ serve: setup ## serve the demo's studio to somebody working on the code: it relo
 	@FILAR_DEBUG=True exec $(MANAGE) runserver "127.0.0.1:$(PORT)"
 
 test: setup browser lint ## run every check and every test, those in a browser too
-	@$(PYTHON) -m pytest
+	@$(PYTHON) -m pytest $(EVERY_CORE)
 
 battery: setup browser ## the tests with a full count, at that count: long
 	@$(PYTHON) -m pytest --battery --hypothesis-profile battery -m battery
 
 check: setup lint ## the same without the browser
-	@$(PYTHON) -m pytest -m "not browser"
+	@$(PYTHON) -m pytest $(EVERY_CORE) -m "not browser"
 
 lint: setup ## format, lint, types, import contracts, migrations, Django's own checks
 	.venv/bin/ruff format --check .
