@@ -26,6 +26,8 @@ urlpatterns = [
     path("students/<slug:student_id>", student.student, name="student"),
     path("students/<slug:student_id>/charts", charts.charts, name="charts"),
     path("students/<slug:student_id>/check-ins.csv", downloads.table, name="table"),
+    path("students/<slug:student_id>/copy.json", downloads.student_copy, name="student_copy"),
+    path("settings/copy.json", downloads.studio_copy, name="studio_copy"),
     path("lessons", lesson.lessons, name="lessons"),
     path("students/<slug:student_id>/lesson", lesson.rate, name="rate"),
     path(
