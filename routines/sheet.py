@@ -21,6 +21,7 @@ from routines.models import BlockVersion
 from studio.models import Student
 
 COUNT_IN = 4
+NOTES_IN_LINE = 16
 HALF_STEPS_IN_OCTAVE = 12
 
 
@@ -83,6 +84,31 @@ def staves(plan: BlockPlan, naming: Naming) -> list[dict[str, Any]]:
         }
         for note in range(frame[0], frame[1] + 1)
     ]
+
+
+def engraved(plan: BlockPlan, naming: Naming) -> list[StaffPicture]:
+    """Draw the whole walk for paper, a part of it a line, its fingering and name under each note.
+
+    An open top is drawn to the end of the chart, for the student to see what comes next. A long
+    part goes on in a line of its own; all lines have one height.
+    """
+    frame = (plan.low_note, plan.highest_note)
+    drawn = []
+    for part in _parts_of(timeline.build(plan)):
+        lines = -(-len(part) // NOTES_IN_LINE)
+        length = -(-len(part) // lines)
+        for start in range(0, len(part), length):
+            steps = part[start : start + length]
+            drawn.append(
+                staff.draw(
+                    [step.written for step in steps],
+                    clef_of(plan),
+                    frame=frame,
+                    naming=naming,
+                    captions=[(display(step.written, naming), step.fingering) for step in steps],
+                )
+            )
+    return drawn
 
 
 def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any]:
@@ -155,6 +181,11 @@ def _parts(built: Timeline, naming: Naming) -> tuple[WalkPart, ...]:
         for part in Part
     }
     return tuple(WalkPart(part=part, notes=notes) for part, notes in runs.items() if notes)
+
+
+def _parts_of(built: Timeline) -> list[list[Step]]:
+    runs = ([step for step in built.steps if step.part is part] for part in Part)
+    return [steps for steps in runs if steps]
 
 
 def _landmarks(plan: BlockPlan, naming: Naming) -> StaffPicture:

@@ -50,7 +50,7 @@ def file_check_in(
                 done_at=done_at,
                 **answered,
             )
-            _tell_if_it_hurt(check_in)
+            tell_if_it_hurt(check_in)
     if any(getattr(check_in, name) != answered[name] for name in answered):
         message = f"You saved {check_in.day:%A} already with other answers."
         raise CheckInError(message)
@@ -58,7 +58,7 @@ def file_check_in(
     return saved
 
 
-def _tell_if_it_hurt(check_in: CheckIn) -> None:
+def tell_if_it_hurt(check_in: CheckIn) -> None:
     """Open a discomfort under the check-in's own key, so that it is told once."""
     if check_in.discomfort in {Discomfort.MILD, Discomfort.PAIN}:
         wellbeing.open_discomfort(

@@ -42,6 +42,7 @@ TEACHERS = {
     "routines:templates", "routines:rename_template",
     "progress:fix_day",
     "progress:charts",
+    "progress:papers", "progress:paper", "progress:enter_paper",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
@@ -58,6 +59,9 @@ ELSEWHERE = {
     "studio:first_run": "only before the first account: see below",
     "studio:offer": "made by POST: see below",
     "studio:answer_phone": "POST",
+    "progress:undo_paper": "POST",
+    "progress:student_copy": "a file",
+    "progress:studio_copy": "a file",
     "studio:sign_out_all": "POST",
     "studio:parents_see": "POST",
     "studio:close_discomfort": "POST",
