@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from django import template
+from django.utils.html import format_html_join
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
@@ -111,6 +112,12 @@ def walk_notes(plan: BlockPlan, naming: str = "letters") -> str:
 def of_student(apart: dict[int, str], student: Student) -> str:
     """Say what tells a student apart from another of the same name and instrument, or nothing."""
     return apart.get(student.pk, "")
+
+
+@register.filter
+def named(students: Iterable[Student]) -> str:
+    """Name several students in a row, each name set apart from the direction of the text."""
+    return format_html_join(", ", "<bdi>{}</bdi>", ((student.name,) for student in students))
 
 
 @register.filter
