@@ -1,5 +1,7 @@
 """What the routines' engine gives as codes and figures, said in words on a screen."""
 
+from typing import Any
+
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
@@ -15,13 +17,19 @@ def in_words(said: str | Exception) -> str:
     """Say what an engine says, or why it refused, in the language of the page."""
     sentence = said.args[0] if isinstance(said, Exception) else said
     if isinstance(sentence, Sentence):
-        return _(sentence.message) % sentence.figures
+        figures = {name: _said(figure) for name, figure in sentence.figures.items()}
+        return _(sentence.message) % figures
     return str(sentence)
 
 
 def instrument_name(identifier: str) -> str:
     """Name an instrument within a sentence: "tenor trombone"."""
     return _(instruments.by_id(identifier).name)
+
+
+def instrument_choices() -> list[tuple[str, str]]:
+    """List every instrument with its name as a line begins with it, for a form."""
+    return [(row.id, capfirst(_(row.name))) for row in instruments.INSTRUMENTS]
 
 
 def dynamic_words(sign: str) -> str:
@@ -89,3 +97,7 @@ def _parts(dynamics: Dynamics) -> dict[str, str]:
         return {"shape": _(dynamics.shape.words)}
     levels = [_(level.words) for level in dynamics.levels]
     return {"first": levels[0], "second": levels[-1]}
+
+
+def _said(figure: Any) -> Any:
+    return in_words(figure) if isinstance(figure, Sentence) else figure

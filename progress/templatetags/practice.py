@@ -19,6 +19,7 @@ from progress.forms.answers import (
     INTERRUPTION_WORDS,
     RATING_WORDS,
 )
+from progress.services.decisions import CHOICE_WORDS
 from routines.engine import notes
 from routines.engine.notes import Naming
 from routines.engine.variants import Aim
@@ -59,12 +60,6 @@ WHYS_WITHIN: dict[str, Any] = {
     InterruptionKind.LIGHT: gettext_lazy("light"),
     NoSession.NO_TIME: gettext_lazy("no time"),
     NoSession.ELSEWHERE: gettext_lazy("elsewhere"),
-}
-CHOICE_NAMES = {
-    Choice.MOVE_ON: gettext_lazy("Move on"),
-    Choice.REPEAT: pgettext_lazy("what next", "Repeat"),
-    Choice.CHANGE: gettext_lazy("Change something"),
-    Choice.LATER: gettext_lazy("Decide later"),
 }
 PLACES_WITHIN = {
     Place.LIPS: pgettext_lazy("something hurt", "lips"),
@@ -132,7 +127,7 @@ def aim_within(aim: str) -> str:
 @register.filter
 def choice_name(choice: str) -> str:
     """Say what a teacher decided: "Move on"."""
-    return str(CHOICE_NAMES[Choice(choice)])
+    return str(CHOICE_WORDS[Choice(choice)])
 
 
 @register.filter

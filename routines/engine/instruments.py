@@ -180,7 +180,12 @@ def chart_note(instrument: Instrument, midi: int, setup: Setup = USUAL) -> Chart
 
 def span(instrument: Instrument, setup: Setup = USUAL) -> str:
     """Name the two ends of the chart, as in "F#3 to E6"."""
-    return f"{notes.name(tubing(instrument, setup).lowest)} to {notes.name(instrument.highest)}"
+    return " to ".join(ends(instrument, setup))
+
+
+def ends(instrument: Instrument, setup: Setup = USUAL) -> tuple[str, str]:
+    """Name the lowest and the highest note of the chart."""
+    return notes.name(tubing(instrument, setup).lowest), notes.name(instrument.highest)
 
 
 def move(
