@@ -18,8 +18,8 @@ from studio.models import Student
 
 LEAVE_OUT, ADD_ANYWAY = "leave", "add"
 LETTERS = {
-    Letters.UTF_8: "Unicode (UTF-8)",
-    Letters.UTF_16: "Unicode (UTF-16)",
+    Letters.UTF_8: _("Unicode (UTF-8)"),
+    Letters.UTF_16: _("Unicode (UTF-16)"),
     Letters.WESTERN: _("Western European"),
     Letters.CENTRAL: _("Central European"),
 }
