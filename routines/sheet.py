@@ -107,6 +107,7 @@ def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any
         "start_note": plan.start_note,
         "has_concert": plan.player.transposition % HALF_STEPS_IN_OCTAVE != 0,
         "top_is_open": plan.top_note is None,
+        "slide": not plan.player.valves,
         "dynamic_today": dynamics_asked(plan.dynamics, number),
         "steps": [_for_player(step, naming, plan) for step in steps],
     }
@@ -137,7 +138,7 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "concert_spoken": capfirst(spoken(step.sounding, naming)),
         "fingering": step.fingering,
         "fingering_words": fingering_words(step.fingering, plan.player),
-        "hint": str(step.hint),
+        "hint": _(str(step.hint)) if step.hint else "",
         "part": str(step.part),
         "dynamic": step.dynamic,
         "dynamic_words": dynamic_words(step.dynamic),

@@ -23,6 +23,7 @@ from progress.services.decisions import CHOICE_WORDS
 from routines.engine import notes
 from routines.engine.notes import Naming
 from routines.engine.variants import Aim
+from routines.player_words import by_number, minutes
 from studio.words import InterruptionKind, Place, in_a_row
 
 register = template.Library()
@@ -73,6 +74,22 @@ PLACES_WITHIN = {
     Place.DIZZY: pgettext_lazy("something hurt", "dizzy"),
     Place.OTHER: pgettext_lazy("something hurt", "other"),
 }
+
+
+@register.simple_tag
+def check_in_words() -> dict[str, Any]:
+    """List the sentences that the check-in fills in on the phone."""
+    return {
+        "pick_one": _("Pick one."),
+        "pick_the_day": _("Pick the day."),
+        "pick_a_day": _("Pick the day"),
+        "for_day": _("For {day}."),
+        "for_which_day": _("For which day?"),
+        "minutes": minutes(),
+        "seconds": by_number(
+            lambda number: ngettext("{number} second", "{number} seconds", number)
+        ),
+    }
 
 
 @register.filter

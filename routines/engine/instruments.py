@@ -11,6 +11,7 @@ from enum import StrEnum
 from functools import cache
 
 from routines.engine import fingering, notes
+from routines.engine.catalogue import gettext_noop
 from routines.engine.fingering import Fingering, Mechanism, Tubing
 from routines.engine.instrument_table import ROWS, Row
 
@@ -35,12 +36,12 @@ class Hint(StrEnum):
     """What a player does about a combination that is out of tune; NONE says nothing."""
 
     NONE = ""
-    THIRD_SLIDE = "extend the third slide"
-    FOURTH_VALVE = "use 4"
-    LIP_OR_HAND = "lip or hand"
-    LIP_HAND_OR_SIDE = "lip or hand, or the B flat side"
-    COMPENSATING = "compensating fingering"
-    LONGER = "one half step more tubing"
+    THIRD_SLIDE = gettext_noop("extend the third slide")
+    FOURTH_VALVE = gettext_noop("use 4")
+    LIP_OR_HAND = gettext_noop("lip or hand")
+    LIP_HAND_OR_SIDE = gettext_noop("lip or hand, or the B flat side")
+    COMPENSATING = gettext_noop("compensating fingering")
+    LONGER = gettext_noop("one half step more tubing")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

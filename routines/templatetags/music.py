@@ -1,6 +1,7 @@
 """Musical words for templates."""
 
 from collections.abc import Iterable
+from typing import Any
 
 from django import template
 from django.utils.html import format_html_join
@@ -16,6 +17,7 @@ from routines.engine.plan import BlockPlan
 from routines.engine.variants import Variant
 from routines.engine.walk import Part
 from routines.models import Block
+from routines.player_words import player_words as words_of_the_player
 from routines.queries import Edit
 from routines.queries import edits as edits_of
 from routines.sheet import PlanSheet
@@ -35,6 +37,12 @@ def minutes(seconds: float) -> str:
     if whole % 60 == 0:
         return _("%(minutes)d min") % parts
     return _("%(minutes)d min %(seconds)d s") % parts
+
+
+@register.simple_tag
+def player_words() -> dict[str, Any]:
+    """List the sentences that the player fills in on the phone."""
+    return words_of_the_player()
 
 
 @register.filter
