@@ -12,7 +12,7 @@ EVERY_CORE := -n auto --maxprocesses 4 --dist worksteal
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run serve test battery check lint browser fmt evaluate lock clean
+.PHONY: help setup demo run serve test battery check lint browser fmt words evaluate lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -61,6 +61,11 @@ browser: setup ## find a Chromium for the browser tests, or install one
 fmt: setup ## put the code into its form
 	@.venv/bin/ruff check --fix-only .
 	@.venv/bin/ruff format .
+
+words: setup ## find all words for a catalogue: make words LANGUAGE=sv (needs gettext)
+	@test -n "$(LANGUAGE)" || { echo "Name a language: make words LANGUAGE=sv"; exit 1; }
+	@mkdir -p locale
+	@$(CHECK) makemessages --locale $(LANGUAGE) --ignore tests
 
 evaluate: setup ## try the assessment on invented students and write docs/evaluation.md
 	@$(PYTHON) -m tests.evaluation.evaluate

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from studio.models import Discomfort, Grant, Interruption, Offer, Student
 from studio.words import PAUSES, WEEKDAYS, GrantKind, GrantState, OfferKind
@@ -49,7 +50,9 @@ def told_apart(students: Iterable[Student]) -> dict[int, str]:
 def _apart(twins: Sequence[Student]) -> list[tuple[Student, str]]:
     groups = [student.group.strip() for student in twins]
     days = [
-        "" if student.lesson_day is None else f"lesson on {WEEKDAYS[student.lesson_day]}"
+        ""
+        if student.lesson_day is None
+        else _("lesson on %(day)s") % {"day": WEEKDAYS[student.lesson_day]}
         for student in twins
     ]
     both = [", ".join(filter(None, pair)) for pair in zip(groups, days, strict=True)]

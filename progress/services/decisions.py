@@ -8,6 +8,8 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from progress.engine.choices import Choice
 from progress.models import Decision
@@ -19,10 +21,10 @@ from routines.services.pauses import follow_pauses
 from studio.models import Student, User
 
 CHOICE_WORDS = {
-    Choice.MOVE_ON: "Move on",
-    Choice.REPEAT: "Repeat",
-    Choice.CHANGE: "Change something",
-    Choice.LATER: "Decide later",
+    Choice.MOVE_ON: gettext_lazy("Move on"),
+    Choice.REPEAT: pgettext_lazy("what next", "Repeat"),
+    Choice.CHANGE: gettext_lazy("Change something"),
+    Choice.LATER: gettext_lazy("Decide later"),
 }
 
 
@@ -82,7 +84,7 @@ def _the_same(first: Decision, verdict: Verdict) -> Decision:
     kept = (first.choice, first.variables, first.reason, first.shown_to_student)
     if first.undone_at is None and said == kept:
         return first
-    message = (
+    message = _(
         "This page was used already, so nothing was changed now: it is loaded anew, press again."
     )
     raise DecisionError(message)
@@ -101,7 +103,9 @@ def undo_decision(decision: Decision, *, moment: datetime) -> Decision:
         if taken_back.undone_at is not None:
             return taken_back
         if moment - taken_back.decided_at >= UNDO_TIME:
-            message = "That was over ten minutes ago, so it stands: change the next block instead."
+            message = _(
+                "That was over ten minutes ago, so it stands: change the next block instead."
+            )
             raise DecisionError(message)
         if taken_back.next_block is not None:
             _take_back_block(taken_back.next_block, moment)
@@ -126,10 +130,10 @@ def _refuse_second(block: Block, moment: datetime) -> None:
     for other in decided:
         if other.next_block_id is not None:
             when = timezone.localtime(other.decided_at)
-            message = (
-                f"You decided this on another screen at {when:%H:%M}: "
-                f"{CHOICE_WORDS[Choice(other.choice)]}. Nothing was changed now."
-            )
+            message = _(
+                "You decided this on another screen at %(time)s: %(choice)s. Nothing was changed "
+                "now."
+            ) % {"time": f"{when:%H:%M}", "choice": CHOICE_WORDS[Choice(other.choice)]}
             raise DecisionError(message)
         other.undone_at = moment
         other.save(update_fields=["undone_at"])
@@ -150,10 +154,10 @@ def _next_block(student: Student, block: Block, verdict: Verdict) -> Block:
     )
     assigned = assign(order)
     if not assigned.blocks:
-        message = (
-            f"{student.name} has a block on these days already, so none was made: look at the "
+        message = _(
+            "%(name)s has a block on these days already, so none was made: look at the "
             "student’s page, and change that block instead."
-        )
+        ) % {"name": student.name}
         raise DecisionError(message)
     return assigned.blocks[0]
 
@@ -161,8 +165,7 @@ def _next_block(student: Student, block: Block, verdict: Verdict) -> Block:
 def _take_back_block(block: Block, moment: datetime) -> None:
     undone = undo_assign(block.batch, moment=moment)
     if undone.kept:
-        message = (
-            f"{block.student.name} has played the next block already, so it stands: change that "
-            "block instead."
-        )
+        message = _(
+            "%(name)s has played the next block already, so it stands: change that block instead."
+        ) % {"name": block.student.name}
         raise DecisionError(message)

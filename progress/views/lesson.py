@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from progress.forms.answers import QUESTION
@@ -55,7 +56,9 @@ def rate(request: TeacherRequest, student_id: str) -> HttpResponse:
         except LessonError as error:
             form.add_error("day", str(error))
         else:
-            messages.success(request, f"Saved what you heard of {student.name}.")
+            messages.success(
+                request, _("Saved what you heard of %(name)s.") % {"name": student.name}
+            )
             return redirect(_after(request, student, day))
     context = {"student": student, "form": form, "question": QUESTION, "list": _list_of(request)}
     status = 422 if form.is_bound else 200

@@ -8,6 +8,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from progress.engine.choices import Choice, session_of
@@ -35,6 +36,7 @@ from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import User
+from studio.words import day_in_words
 
 
 @access.for_teacher
@@ -79,7 +81,7 @@ def _decided(by: User, page: ReviewPage, form: DecisionForm) -> Decision | int:
         return 422
     shown = form.cleaned_data["seen"]
     if page.has_changed_since(shown):
-        form.add_error(None, "Something new came in since this page was opened: look first.")
+        form.add_error(None, _("Something new came in since this page was opened: look first."))
         form.ask_again()
         return 409
     if form.asks is not Ask.NOTHING:
@@ -104,7 +106,9 @@ def undo(request: TeacherRequest, decision_id: str) -> HttpResponse:
     except DecisionError as error:
         messages.warning(request, str(error))
     else:
-        messages.success(request, f"Taken back. What next for {found.student.name}?")
+        messages.success(
+            request, _("Taken back. What next for %(name)s?") % {"name": found.student.name}
+        )
     return redirect("progress:review_block", found.block.public_id)
 
 
@@ -179,6 +183,10 @@ def _said(decision: Decision) -> str:
     words = CHOICE_WORDS[Choice(decision.choice)]
     name = decision.student.name
     if decision.next_block is None:
-        return f"{name}: {words}. It stays on the list."
+        return _("%(name)s: %(choice)s. It stays on the list.") % {
+            "name": name,
+            "choice": words,
+        }
     begins = decision.next_block.first_day
-    return f"{name}: {words}. The next month begins {begins:%A} {begins.day} {begins:%B}."
+    said = {"name": name, "choice": words, "day": day_in_words(begins)}
+    return _("%(name)s: %(choice)s. The next month begins %(day)s.") % said

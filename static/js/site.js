@@ -29,10 +29,10 @@ async function copy(button) {
   }
   try {
     await navigator.clipboard.writeText(source.textContent?.trim() ?? "");
-    button.textContent = "Copied";
+    button.textContent = button.dataset.copied ?? "";
   } catch {
     window.getSelection()?.selectAllChildren(source);
-    button.textContent = "Press Ctrl+C";
+    button.textContent = button.dataset.byKeys ?? "";
   }
 }
 

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio import access, phone
@@ -42,7 +43,7 @@ def _about_the_studio(request: TeacherRequest, kind: type[forms.Form], place: st
     )
     if form.is_valid():
         people.change_studio(studio, **form.cleaned_data)
-        messages.success(request, "Saved.")
+        messages.success(request, _("Saved."))
         return redirect(f"studio:settings_{place}")
     return _page(request, place, form=form)
 
@@ -55,7 +56,7 @@ def look(request: TeacherRequest) -> HttpResponse:
     form = LookForm(request.POST if request.method == "POST" else None, initial={"look": user.look})
     if form.is_valid():
         people.change_look(user, **form.cleaned_data)
-        messages.success(request, "Saved.")
+        messages.success(request, _("Saved."))
         return redirect("studio:settings_look")
     return _page(request, "look", form=form)
 
@@ -77,7 +78,7 @@ def sign_out_studio(request: TeacherRequest) -> HttpResponse:
         living = Grant.objects.filter(ended_at__isnull=True, expires_at__gt=timezone.now())
         for grant in living:
             pairing.sign_out_phone(grant, moment=timezone.now())
-        messages.success(request, "All phones are signed out. Check-ins already here stay.")
+        messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     else:
         messages.error(request, str(form.errors["sure"][0]))
     return redirect("studio:settings_phones")
@@ -114,7 +115,7 @@ def end_sign_in(request: TeacherRequest) -> HttpResponse:
         others = others.filter(pk=int(given)) if given.isdecimal() else others.none()
     for row in others:
         row.end()
-    messages.success(request, "Signed out there. It asks for the password from now on.")
+    messages.success(request, _("Signed out there. It asks for the password from now on."))
     return redirect("studio:settings_sign_in")
 
 
