@@ -10,6 +10,7 @@ from django import forms
 from django.core import signing
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
+from django.utils.translation import gettext as _
 
 from progress.engine.choices import Choice, Option
 from routines.engine import variants
@@ -93,6 +94,9 @@ class DecisionForm(forms.Form):
         kwargs.setdefault("initial", {"key": uuid4()})
         super().__init__(*args, **kwargs)
         self.fields["shown"].label = f"{name} may read this"
+        self.fields["shown"].help_text = _(
+            "From the first day of the next month; if you decide later, at once."
+        )
         self.today, self.offered, self.plan_form = today, offered, plan_form
         self.asks = Ask.NOTHING
         self.plan: BlockPlan | None = None
