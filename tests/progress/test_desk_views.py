@@ -125,7 +125,10 @@ def test_a_phone_that_waits_for_its_yes_is_on_the_overview(teacher, nor):
     waiting = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant
     makers.a_grant(nor)
 
-    assert makers.signed_in(teacher).get("/overview").context["phones"] == [waiting]
+    page = makers.signed_in(teacher).get("/overview")
+
+    assert page.context["phones"] == [waiting]
+    assert '<a href="#phones-to-confirm">1 phone to confirm</a>' in page.content.decode()
 
 
 def test_the_overview_does_not_show_who_has_left(teacher, studio):

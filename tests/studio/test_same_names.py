@@ -3,6 +3,7 @@
 import pytest
 
 from studio.queries import told_apart
+from studio.words import GrantState
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -66,7 +67,7 @@ def test_lessons_and_phones_say_it_too(teacher, studio):
     for group in ("School", "Town band"):
         student = makers.a_student(studio, group=group, lesson_day=1)
         makers.a_block(student)
-        makers.a_grant(student, state="provisional")
+        makers.a_grant(student, state=GrantState.PROVISIONAL)
     desk = makers.signed_in(teacher)
 
     for page in ("/lessons?weekday=1", "/overview", "/settings/phones"):
