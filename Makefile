@@ -10,7 +10,7 @@ CHECK := DATABASE_URL=sqlite://:memory: $(MANAGE)
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run serve test battery check lint browser fmt evaluate lock clean
+.PHONY: help setup demo run serve test battery check lint browser fmt evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -62,6 +62,9 @@ fmt: setup ## put the code into its form
 
 evaluate: setup ## try the assessment on invented students and write docs/evaluation.md
 	@$(PYTHON) -m tests.evaluation.evaluate
+
+pictures: setup browser ## make the README's pictures anew, of invented people on one fixed day
+	@$(PYTHON) -m tests.pictures
 
 UV := $(or $(shell command -v uv),.venv/bin/uv)
 LOCK := $(UV) pip compile --quiet --universal --python-version 3.11 --generate-hashes \

@@ -49,7 +49,7 @@ def fill(studio: Studio, students: int, months: int) -> int:
     today = makers.today(studio)
     people = [makers.a_student(studio, name=f"Student {number:02}") for number in range(students)]
     plan = makers.a_version(makers.a_block(people[0]), plan=makers.a_plan(), from_day=today)
-    Block.objects.all().delete()
+    plan.block.delete()
     columns = {
         field.attname: getattr(plan, field.attname)
         for field in BlockVersion._meta.concrete_fields
