@@ -20,6 +20,7 @@ from studio.queries import phones_of
 from studio.services import pairing
 from studio.words import GrantKind, OfferKind
 
+LISTS = {"settings": "studio:settings_phones", "overview": "progress:overview"}
 PUBLIC_ID = re.compile(r"[0-9a-f]{16}", re.ASCII)
 REFUSED = (
     "Refused: the {} is out, and what it filed is set aside. "
@@ -114,8 +115,9 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
         pairing.sign_out_phone(grant, moment=moment)
         after = "It shows nothing any more." if reads else "Its check-ins stay."
         messages.success(request, f"Signed out: {whose}. {after}")
-    if request.POST.get("from") == "settings":
-        return redirect("studio:settings_phones")
+    # Where several phones stand in one list, the next one is at hand.
+    if (listed := LISTS.get(request.POST.get("from", ""))) is not None:
+        return redirect(listed)
     return redirect("progress:student", grant.student.public_id)
 
 
