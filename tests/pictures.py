@@ -40,6 +40,8 @@ STANDING_CLOCK = """
     performance.now = () => window.second * 1000;
     const time = { get: () => window.second };
     Object.defineProperty(BaseAudioContext.prototype, "currentTime", time);"""
+# What is drawn anew in parts differs by a shade from what is drawn at once.
+ALWAYS_DRAWN_WHOLE = ("--disable-partial-raster", "--disable-gpu")
 COUNT_IN, SIXTH_COUNT = 4, 5.1
 
 
@@ -150,7 +152,8 @@ def main() -> int:
         if path is None:
             sys.stderr.write(f"No Chromium on this computer. Type: {browser.command_to_type()}\n")
             return 1
-        chromium = playwright.chromium.launch(executable_path=path, args=browser.arguments())
+        arguments = [*browser.arguments(), *ALWAYS_DRAWN_WHOLE]
+        chromium = playwright.chromium.launch(executable_path=path, args=arguments)
         desk(open_page(chromium, PAGE), address, ways_in["teacher"])
         phone(open_page(chromium, PHONE), address, ways_in["students"][0]["pair"])
         chromium.close()
