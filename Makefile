@@ -12,7 +12,7 @@ EVERY_CORE := -n auto --maxprocesses 4 --dist worksteal
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run serve test battery check lint browser fmt words evaluate lock clean
+.PHONY: help setup demo run serve test battery check lint browser fmt words evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -69,6 +69,9 @@ words: setup ## find all words for a catalogue: make words LANGUAGE=sv (needs ge
 
 evaluate: setup ## try the assessment on invented students and write docs/evaluation.md
 	@$(PYTHON) -m tests.evaluation.evaluate
+
+pictures: setup browser ## make the README's pictures anew, of invented people on one fixed day
+	@$(PYTHON) -m tests.pictures
 
 UV := $(or $(shell command -v uv),.venv/bin/uv)
 LOCK := $(UV) pip compile --quiet --universal --python-version 3.11 --generate-hashes \

@@ -31,15 +31,17 @@ def pausing(interruptions: Iterable[Interruption]) -> list[Interruption]:
     return [row for row in interruptions if row.kind in PAUSES and row.confirmed_at is not None]
 
 
-def told_apart(students: Iterable[Student]) -> dict[int, str]:
+def told_apart(students: Iterable[Student], *, by_name_alone: bool = False) -> dict[int, str]:
     """Say what tells students of one name and one instrument apart, by their number in the table.
 
     It is the group, or the lesson day, or both, whichever is the first to differ for all of them.
-    Whoever is alone, or has nothing to be told apart by, is not in the answer.
+    Whoever is alone, or has nothing to be told apart by, is not in the answer. A page that does not
+    show the instruments asks `by_name_alone`.
     """
     alike: dict[tuple[str, str], list[Student]] = defaultdict(list)
     for student in students:
-        alike[student.name.strip().casefold(), student.instrument].append(student)
+        instrument = "" if by_name_alone else student.instrument
+        alike[student.name.strip().casefold(), instrument].append(student)
     found: dict[int, str] = {}
     for twins in alike.values():
         if len(twins) > 1:

@@ -94,6 +94,9 @@ class DecisionForm(forms.Form):
         kwargs.setdefault("initial", {"key": uuid4()})
         super().__init__(*args, **kwargs)
         self.fields["shown"].label = _("%(name)s may read this") % {"name": name}
+        self.fields["shown"].help_text = _(
+            "From the first day of the next month; if you decide later, at once."
+        )
         self.today, self.offered, self.plan_form = today, offered, plan_form
         self.asks = Ask.NOTHING
         self.plan: BlockPlan | None = None

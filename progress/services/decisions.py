@@ -60,7 +60,7 @@ def decide(block: Block, verdict: Verdict) -> Decision:
         if again := Decision.objects.filter(student=student, key=verdict.key).first():
             return _the_same(again, verdict)
         block = Block.objects.get(pk=block.pk)
-        _refuse_second(block, verdict.moment)
+        _refuse_second(block, verdict)
         next_block = None if verdict.plan is None else _next_block(student, block, verdict)
         decision: Decision = Decision.objects.create(
             student=student,
@@ -122,21 +122,44 @@ def first_day_after(block: Block, today: date) -> date:
     return max(block.last_day + timedelta(days=1), today)
 
 
-def _refuse_second(block: Block, moment: datetime) -> None:
+def _refuse_second(block: Block, verdict: Verdict) -> None:
     """Let one decision stand for a block; one whose block was taken back elsewhere is over."""
-    decided = Decision.objects.filter(block=block, undone_at__isnull=True).exclude(
-        choice=Choice.LATER
+    decided = (
+        Decision.objects.filter(block=block, undone_at__isnull=True)
+        .exclude(choice=Choice.LATER)
+        .select_related("by")
     )
     for other in decided:
         if other.next_block_id is not None:
-            when = timezone.localtime(other.decided_at)
-            message = _(
-                "You decided this on another screen at %(time)s: %(choice)s. Nothing was changed "
-                "now."
-            ) % {"time": f"{when:%H:%M}", "choice": CHOICE_WORDS[Choice(other.choice)]}
-            raise DecisionError(message)
-        other.undone_at = moment
+            raise DecisionError(_decided_already(other, verdict.by))
+        other.undone_at = verdict.moment
         other.save(update_fields=["undone_at"])
+
+
+def _decided_already(first: Decision, reader: User) -> str:
+    """Say who was first: the reader on another screen, or a colleague by name."""
+    said = {
+        "moment": f"{timezone.localtime(first.decided_at):%H:%M}",
+        "choice": CHOICE_WORDS[Choice(first.choice)],
+        "name": str(first.by),
+    }
+    if first.by_id == reader.pk:
+        return (
+            _(
+                "You decided this on another screen at %(moment)s: %(choice)s. "
+                "Nothing was changed now."
+            )
+            % said
+        )
+    if first.by_id is None:
+        return (
+            _(
+                "A teacher who has left decided this at %(moment)s: %(choice)s. "
+                "Nothing was changed now."
+            )
+            % said
+        )
+    return _("%(name)s decided this at %(moment)s: %(choice)s. Nothing was changed now.") % said
 
 
 def _next_block(student: Student, block: Block, verdict: Verdict) -> Block:

@@ -19,6 +19,7 @@ from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student
+from studio.queries import told_apart
 from studio.words import WEEKDAYS
 
 
@@ -34,6 +35,7 @@ def lessons(request: TeacherRequest) -> HttpResponse:
         "weekday": weekday,
         "weekdays": list(enumerate(WEEKDAYS)),
         "listed": listed,
+        "apart": told_apart(place.student for place in listed),
         "next": next((place.student for place in listed if place.heard is None), None),
     }
     return render(request, "progress/lessons.html", context)

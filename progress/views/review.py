@@ -1,5 +1,6 @@
 """The month-end review: one student after another, and what the teacher decides."""
 
+from datetime import datetime
 from http import HTTPStatus
 from uuid import uuid4
 
@@ -14,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from progress.engine.choices import Choice, session_of
 from progress.forms.decisions import Ask, DecisionForm, as_pressed, signed
 from progress.models import Decision
-from progress.queries.decisions import standing_of
+from progress.queries.decisions import next_block_changed_at, standing_of
 from progress.services.decisions import (
     CHOICE_WORDS,
     DecisionError,
@@ -101,14 +102,13 @@ def undo(request: TeacherRequest, decision_id: str) -> HttpResponse:
     found = get_object_or_404(
         Decision.objects.select_related("block", "student"), public_id=decision_id
     )
+    changed_at = next_block_changed_at(found)
     try:
         undo_decision(found, moment=timezone.now())
     except DecisionError as error:
         messages.warning(request, str(error))
     else:
-        messages.success(
-            request, _("Taken back. What next for %(name)s?") % {"name": found.student.name}
-        )
+        messages.success(request, _taken_back(found.student.name, changed_at))
     return redirect("progress:review_block", found.block.public_id)
 
 
@@ -176,6 +176,20 @@ def _verdict(by: User, page: ReviewPage, form: DecisionForm) -> Verdict:
         variables=form.variables,
         reason=data["reason"].strip(),
         shown_to_student=data["shown"] and bool(data["reason"].strip()),
+    )
+
+
+def _taken_back(name: str, changed_at: datetime | None) -> str:
+    """Say what was taken back: a change of the next month goes along, so it is named."""
+    if changed_at is None:
+        return _("Taken back. What next for %(name)s?") % {"name": name}
+    said = {"name": name, "moment": f"{timezone.localtime(changed_at):%H:%M}"}
+    return (
+        _(
+            "Taken back, with the change of the next month that was made at %(moment)s. "
+            "What next for %(name)s?"
+        )
+        % said
     )
 
 

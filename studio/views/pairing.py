@@ -22,6 +22,7 @@ from studio.queries import phones_of
 from studio.services import pairing
 from studio.words import GrantKind, OfferKind
 
+LISTS = {"settings": "studio:settings_phones", "overview": "progress:overview"}
 PUBLIC_ID = re.compile(r"[0-9a-f]{16}", re.ASCII)
 REFUSED = gettext_lazy(
     "Refused: the %(phone)s is out, and what it filed is set aside. "
@@ -124,8 +125,9 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
         parents = _("Signed out: a parent's %(phone)s. It shows nothing any more.")
         own = _("Signed out: %(name)s's %(phone)s. Its check-ins stay.")
         messages.success(request, (parents if reads else own) % said)
-    if request.POST.get("from") == "settings":
-        return redirect("studio:settings_phones")
+    # Where several phones stand in one list, the next one is at hand.
+    if (listed := LISTS.get(request.POST.get("from", ""))) is not None:
+        return redirect(listed)
     return redirect("progress:student", grant.student.public_id)
 
 

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from studio import access, phone
 from studio.http import TeacherRequest
 from studio.models import Grant
+from studio.queries import told_apart
 from studio.services import pairing, people
 from studio.team_forms import CautionForm, LookForm, PrivacyForm, SignOutEverywhereForm
 from studio.team_queries import phones_in_use
@@ -65,8 +66,10 @@ def look(request: TeacherRequest) -> HttpResponse:
 @require_GET
 def phones(request: TeacherRequest) -> HttpResponse:
     """List every phone that is in use in the studio."""
-    form = SignOutEverywhereForm()
-    return _page(request, "phones", form=form, students=phones_in_use(request.membership.studio))
+    students = list(phones_in_use(request.membership.studio))
+    apart = told_apart(students, by_name_alone=True)
+    listed = [(student, apart.get(student.pk, "")) for student in students]
+    return _page(request, "phones", form=SignOutEverywhereForm(), students=listed)
 
 
 @access.for_teacher

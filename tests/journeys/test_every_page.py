@@ -330,6 +330,9 @@ def test_axe_finds_nothing_on_a_form_that_was_sent_back(demo, laptop: Page, trou
 
 def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, troubles) -> None:
     troubles.allow("422")
+    first = Student._base_manager.get(name=demo["students"][0]["name"])
+    # In the evening today's check-in is filed already, and the page asks nothing.
+    CheckIn._base_manager.filter(student=first, day=makers.today(first.studio)).delete()
     phone.goto(demo["url"] + demo["students"][0]["pair"])
     phone.get_by_role("button", name="Use this phone").click()
     phone.wait_for_url("**/practice/*")
