@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from progress.engine.held_notes.finding import Found, Run
-from progress.engine.held_notes.level import EDGE_WINDOW, LEVEL_WINDOW, Envelope, Power
+from progress.engine.held_notes.level import EDGE_STEP, EDGE_WINDOW, LEVEL_WINDOW, Envelope, Power
 
 EDGE_DROP = 10.0
 SOUNDING_DROP = 3.0
@@ -14,6 +14,10 @@ ABOVE_FLOOR = 6.0
 SETTLING = 0.150
 HEAD = (0.4, 0.8)
 TAIL = (0.35, 0.08)
+LONG_TAIL = (1.0, 0.3)
+NO_RETURN = 0.45
+NO_RETURN_DROP = 6.0
+COARSER = 5
 LOOK_AROUND = 1.0
 FALSE_START_SECONDS = 0.45
 FALSE_START_DIP = 8.0
@@ -23,8 +27,6 @@ FALSE_START_FAINT = 18.0
 BREAK_DROP = 12.0
 BREAK_PIECE = 0.050
 DECAY_TOP, DECAY_RANGE, LEAST_DECAY = 8.0, 30.0, 12.0
-_ROUNDS = 12
-_CLOSE_ENOUGH = 0.004
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,22 +95,45 @@ def _start(quick: Envelope, run: Run, since: float) -> tuple[float, float]:
 
 
 def _end(quick: Envelope, run: Run, start: float, until: float) -> tuple[float, float]:
-    """Find the first fall through 10 dB below the tail, until it stays where it is.
+    """Find the first fall to 10 dB below the tail from which the sound does not come back.
 
-    A run that a room has made longer ends low on the dying sound; each round looks at what lay
-    before and comes closer to where the player stopped.
+    The tail at any instant is the median of what lay 0.35 to 0.08 s before it, so a diminuendo does
+    not end a note; where a large room lets nothing fall that quickly, 1.0 to 0.3 s before it.
     """
-    end, tail = run.end, 0.0
-    for _ in range(_ROUNDS):
-        begin = max(end - TAIL[0], start + 0.3 * (end - start))
-        tail = quick.median(begin, max(end - TAIL[1], begin + 0.02))
-        anchor = quick.last_fall(tail - SOUNDING_DROP, end - TAIL[1] / 2, begin) or begin
-        fall = quick.first_fall(tail - EDGE_DROP, anchor, until)
-        moved = (until if fall is None else fall) - end
-        end += moved
-        if abs(moved) < _CLOSE_ENOUGH:
+    since = start + min(HEAD[0], 0.4 * (run.end - start))
+    for lag in (TAIL, LONG_TAIL):
+        near = _falls_for_good(quick, since, until, lag)
+        if near is not None:
             break
+    else:
+        near, lag = run.end, TAIL
+    end = near
+    tail = 0.0
+    for _ in range(2):
+        begin = max(end - lag[0], since)
+        tail = quick.median(begin, max(end - lag[1], begin + 0.02))
+        fall = quick.first_fall(tail - EDGE_DROP, max(near - TAIL[0] / 2, since), until)
+        end = near if fall is None else fall
     return end, tail
+
+
+def _falls_for_good(
+    quick: Envelope, since: float, until: float, lag: tuple[float, float]
+) -> float | None:
+    """Walk along in steps of 10 ms: when is the level 10 dB below its tail, and stays there."""
+    first, stop = quick.index(since), quick.index(until)
+    level = quick.level[first:stop:COARSER]
+    step = COARSER * EDGE_STEP
+    far, close, ahead = (round(value / step) for value in (*lag, NO_RETURN))
+    if len(level) <= far:
+        return None
+    behind = np.lib.stride_tricks.sliding_window_view(level, far - close)
+    tail = np.median(behind, axis=1)[: len(level) - far]
+    here = level[far:]
+    padded = np.concatenate((here, np.full(ahead, -np.inf)))
+    coming = np.lib.stride_tricks.sliding_window_view(padded, ahead).max(axis=1)[: len(here)]
+    places = np.flatnonzero((tail - here >= EDGE_DROP) & (coming < tail - NO_RETURN_DROP))
+    return None if not len(places) else float(quick.times[first + COARSER * (far + places[0])])
 
 
 def _attack(

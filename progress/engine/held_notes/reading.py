@@ -20,7 +20,6 @@ EIGHT_BITS = {"PCM_U8", "PCM_S8", "ULAW", "ALAW"}
 LOUDEST = 100.0
 BROKEN_OFF = 0.9
 _HEAD = 16
-_BLOCK_SECONDS = 1.0
 _SYNC = 0xE0
 
 
@@ -99,37 +98,26 @@ def _check_head(file: soundfile.SoundFile, kind: str, limits: Limits) -> None:
     if file.frames < 1:
         raise RecordingError("no sound in it, or its length is not told: record again.")
     if seconds > limits.most_seconds:
-        raise _too_long(f"{seconds:.0f}" if seconds < 1e6 else "no known number of", limits)
-
-
-def _too_long(seconds: str, limits: Limits) -> RecordingError:
-    return RecordingError(
-        f"{seconds} seconds: at most {limits.most_seconds:g}. Record fewer notes."
-    )
+        told = f"{seconds:.0f}" if seconds < 1e6 else "no known number of"
+        raise RecordingError(
+            f"{told} seconds: at most {limits.most_seconds:g}. Record fewer notes."
+        )
 
 
 def _decoded(file: soundfile.SoundFile, limits: Limits) -> Recording:
-    """Decode in pieces of a second, and no further than allowed: a head may have lied."""
+    """Decode at most as much as is allowed, in one go.
+
+    Reading in pieces makes soundfile seek between them, which leaves silence in an MP3.
+    """
     rate = file.samplerate
-    left = int(limits.most_seconds * rate)
-    pieces = []
-    while True:
-        piece = file.read(int(_BLOCK_SECONDS * rate), dtype="float32", always_2d=True)
-        if not len(piece):
-            break
-        left -= len(piece)
-        if left < 0:
-            raise _too_long(f"more than {limits.most_seconds:g}", limits)
-        pieces.append(piece)
-    samples = np.concatenate(pieces) if pieces else np.zeros((0, file.channels), np.float32)
+    most = min(file.frames, int(limits.most_seconds * rate))
+    samples = file.read(most, dtype="float32", always_2d=True)
     if len(samples) < BROKEN_OFF * file.frames:
         raise RecordingError(
             f"breaks off after {len(samples) / rate:.1f} of {file.frames / rate:.1f} seconds: "
             "send it again."
         )
-    return Recording(
-        samples=_sound(samples), rate=rate, eight_bits=file.subtype in EIGHT_BITS
-    )
+    return Recording(samples=_sound(samples), rate=rate, eight_bits=file.subtype in EIGHT_BITS)
 
 
 def _sound(samples: Samples) -> Samples:
