@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.engine.held_notes import contour, counts, spectrum
+from progress.engine.held_notes import contour, spectrum
 from progress.engine.held_notes.cautions import (
     NOISY_BELOW,
     QUIET_BELOW,
@@ -55,9 +55,7 @@ class Measured:
     request: Request
 
 
-def measure(
-    samples: Samples, rate: int, request: Request, *, eight_bits: bool = False
-) -> Measured:
+def measure(samples: Samples, rate: int, request: Request, *, eight_bits: bool = False) -> Measured:
     """Measure a clip of (frames,) or (frames, channels), full scale 1, at this rate (Hz)."""
     raw = look_at(samples, rate, eight_bits=eight_bits)
     clip = bands(mix(samples), rate)

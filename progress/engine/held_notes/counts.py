@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from statistics import median
 
 from progress.engine.held_notes.request import Request
@@ -41,7 +42,7 @@ def onsets_on_grid(starts: Sequence[float], request: Request) -> list[float | No
         return [None] * len(starts)
     cycle = (request.hold + request.rest) * 60 / request.tempo
     places = [round((start - starts[0]) / cycle) for start in starts]
-    if any(place <= before for before, place in zip(places, places[1:], strict=False)):
+    if any(place <= before for before, place in pairwise(places)):
         places = list(range(len(starts)))
     late = [start - place * cycle for start, place in zip(starts, places, strict=True)]
     middle = median(late)

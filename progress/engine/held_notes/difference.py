@@ -1,8 +1,8 @@
 """The normalised square difference of many frames at once.
 
-P. McLeod, G. Wyvill, "A Smarter Way to Find Pitch", ICMC 2005, 138-141: for a lag of t samples and a
-window of W, n(t) = 2 r(t) / m(t) with r(t) = sum of x[j] x[j+t] and m(t) = sum of x[j]^2 + x[j+t]^2,
-both over j < W - t. It is 1 where the frame repeats after t exactly, and never more.
+P. McLeod, G. Wyvill, "A Smarter Way to Find Pitch", ICMC 2005, 138-141: for a lag of t samples and
+a window of W, n(t) = 2 r(t) / m(t) with r(t) = sum of x[j] x[j+t] and m(t) = sum of x[j]^2 +
+x[j+t]^2, both over j < W - t. It is 1 where the frame repeats after t exactly, and never more.
 """
 
 import numpy as np
@@ -20,7 +20,8 @@ def frames(signal: Signal, centres: Numbers, width: int) -> Samples:
     before = max(0, -int(starts.min()))
     behind = max(0, int(starts.max()) + width - len(signal.samples))
     padded = np.pad(signal.samples, (before, behind)) if before or behind else signal.samples
-    return np.lib.stride_tricks.sliding_window_view(padded, width)[starts + before]
+    cut: Samples = np.lib.stride_tricks.sliding_window_view(padded, width)[starts + before]
+    return cut
 
 
 def normalised(cut: Samples, longest: int) -> Samples:

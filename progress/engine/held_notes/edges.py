@@ -136,9 +136,7 @@ def _falls_for_good(
     return None if not len(places) else float(quick.times[first + COARSER * (far + places[0])])
 
 
-def _attack(
-    quick: Envelope, start: float, head: float, since: float, first: float
-) -> float | None:
+def _attack(quick: Envelope, start: float, head: float, since: float, first: float) -> float | None:
     """Measure from 20 dB to 3 dB below the head, in ms."""
     low = quick.last_rise(head - FAR_DROP, start, since)
     return None if low is None else 1000 * (first - low)
@@ -187,9 +185,7 @@ def _breaks(quick: Envelope, first: float, last: float) -> float:
     return float(sum(piece for piece in pieces if piece >= BREAK_PIECE))
 
 
-def _decay(
-    quick: Envelope, end: float, tail: float, until: float, floor: float
-) -> float | None:
+def _decay(quick: Envelope, end: float, tail: float, until: float, floor: float) -> float | None:
     """Lay a line through the dying sound: seconds for 60 dB; None where too little of it shows."""
     lowest = max(floor + ABOVE_FLOOR, tail - DECAY_TOP - DECAY_RANGE)
     begin = quick.first_fall(tail - DECAY_TOP, end - TAIL[1], until)

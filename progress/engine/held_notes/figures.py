@@ -61,7 +61,9 @@ def by_fifths(values: Numbers) -> float:
     return float(np.median(values[-part:]) - np.median(values[:part]))
 
 
-def pitch_figures(seen: contour.Contour, about: float, steady: tuple[float, float]) -> PitchFigures | None:
+def pitch_figures(
+    seen: contour.Contour, about: float, steady: tuple[float, float]
+) -> PitchFigures | None:
     """Measure the pitch of a note of about this pitch (Hz); None where too little is clear."""
     inside = (seen.times >= steady[0]) & (seen.times <= steady[1])
     times, above = seen.times[inside], contour.cents(seen.hertz[inside], about)

@@ -53,7 +53,7 @@ def find(bands: Bands, power: Power) -> Found:
     least = max(floor + ABOVE_FLOOR, loud - BELOW_LOUD, LEVEL_OF_NOTHING)
     voiced = (seen.clarity >= CLEAR) & (level > least) & (seen.hertz > contour.LOWEST_HERTZ)
     pieces = _pieces(voiced, seen.hertz)
-    runs = _kept(_joined(pieces, seen.hertz), seen)
+    runs = _kept(_joined(pieces), seen)
     return Found(
         runs=runs,
         floor=floor,
@@ -98,14 +98,14 @@ def _median_of_five(values: Numbers) -> Numbers:
     return np.asarray(np.median(windows, axis=1))
 
 
-def _joined(pieces: list[_Piece], hertz: Numbers) -> list[_Piece]:
+def _joined(pieces: list[_Piece]) -> list[_Piece]:
     """Put together what a short break, or a slip of the octave, has parted."""
     joined: list[_Piece] = []
     for piece in pieces:
         for back in (1, 2):
             if len(joined) >= back and _belong_together(joined[-back], piece):
                 del joined[len(joined) - back + 1 :]
-                _append(joined[-1], piece, hertz)
+                _append(joined[-1], piece)
                 break
         else:
             joined.append(piece)
@@ -120,7 +120,7 @@ def _belong_together(one: _Piece, other: _Piece) -> bool:
     return gap <= SLIP_SECONDS and any(abs(apart - slip) < JUMP_CENTS for slip in SLIPS)
 
 
-def _append(one: _Piece, other: _Piece, hertz: Numbers) -> None:
+def _append(one: _Piece, other: _Piece) -> None:
     """The longer piece tells the pitch; a slip of the octave does not move it."""
     if abs(one.cents - other.cents) < JUMP_CENTS:
         total = one.frames + other.frames

@@ -50,6 +50,4 @@ class Request:
 
 def _within(name: str, value: float, limits: tuple[float, float], unit: str) -> None:
     if not isfinite(value) or not limits[0] <= value <= limits[1]:
-        raise RequestError(
-            f"{name} {value:g}: choose {limits[0]:g} to {limits[1]:g} {unit}."
-        )
+        raise RequestError(f"{name} {value:g}: choose {limits[0]:g} to {limits[1]:g} {unit}.")

@@ -6,13 +6,14 @@ has -3.01. Band limits are made in the spectrum of the whole clip, so they shift
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
 Samples = NDArray[np.float32]
-Numbers = NDArray[np.float64]
+Numbers = NDArray[np.floating[Any]]
 
 PITCH_RATE = 24_000
 COARSE_RATE = 12_000

@@ -50,9 +50,7 @@ def transients(bands: Bands, start: float, end: float, hertz: float) -> Transien
     after = _follow(bands, settled, hertz, window)
     last = _follow(bands, (end - FIRST_SECONDS, end), hertz, window)
     before = _follow(bands, (max(start, end - SETTLED[1]), end - SETTLED[0]), hertz, window)
-    return Transients(
-        start=_apart(first, after), end=_apart(last, before), wrong_partial=wrong
-    )
+    return Transients(start=_apart(first, after), end=_apart(last, before), wrong_partial=wrong)
 
 
 def _follow(bands: Bands, span: tuple[float, float], hertz: float, window: float) -> Numbers:

@@ -1,7 +1,7 @@
 """Notes that nobody here made: brass of a General MIDI soundfont, played by fluidsynth.
 
-Debian's packages fluidsynth and fluid-soundfont-gm (Frank Wen's FluidR3, MIT licence). The times are
-those of the MIDI file; what the samples' own pitch is, librosa.pyin and librosa.yin have to say.
+Debian's packages fluidsynth and fluid-soundfont-gm (Frank Wen's FluidR3, MIT licence). The times
+are those of the MIDI file; the samples' own pitch is what librosa.pyin and librosa.yin read.
 """
 
 import shutil
@@ -51,9 +51,7 @@ def render(played, font, folder, rate=48_000):
     track.append(mido.Message("pitchwheel", pitch=played.bend))
     wait = LEAD
     for note in played.notes:
-        track.append(
-            mido.Message("note_on", note=note, velocity=played.velocity, time=ticks(wait))
-        )
+        track.append(mido.Message("note_on", note=note, velocity=played.velocity, time=ticks(wait)))
         track.append(mido.Message("note_off", note=note, time=ticks(played.hold)))
         wait = played.rest
     track.append(mido.Message("control_change", control=7, value=100, time=ticks(1.0)))

@@ -16,12 +16,12 @@ class Table:
     """Errors by figure, with the clip each came from."""
 
     notes: int = 0
-    missed: list = field(default_factory=list)
-    extra: list = field(default_factory=list)
-    octaves: list = field(default_factory=list)
-    errors: dict = field(default_factory=dict)
-    flags_missed: list = field(default_factory=list)
-    false_alarms: list = field(default_factory=list)
+    missed: list[str] = field(default_factory=list)
+    extra: list[str] = field(default_factory=list)
+    octaves: list[str] = field(default_factory=list)
+    errors: dict[str, list[tuple[float, str]]] = field(default_factory=dict)
+    flags_missed: list[str] = field(default_factory=list)
+    false_alarms: list[str] = field(default_factory=list)
     flags_judged: int = 0
 
     def add(self, name, where, value, truth):
@@ -64,7 +64,9 @@ def enter(table, clip, answer):
     for number, label in enumerate(clip.labels):
         where = f"{clip.name} {number}"
         table.notes += 1
-        over = [n for n in left if min(n["end_s"], label.end_s) - max(n["start_s"], label.start_s) > 0.4]
+        over = [
+            n for n in left if min(n["end_s"], label.end_s) - max(n["start_s"], label.start_s) > 0.4
+        ]
         if not over:
             table.missed.append(where)
             continue
