@@ -5,6 +5,7 @@ librosa: B. McFee and others, librosa.pyin (M. Mauch, S. Dixon, ICASSP 2014) and
 """
 
 import time
+from typing import Any
 
 import librosa
 import numpy as np
@@ -67,7 +68,7 @@ def test_the_pitch_agrees_with_librosa(name):
         int((note["start_s"] + 0.3) * clip.rate) : int((note["start_s"] + 2.0) * clip.rate)
     ]
     hertz = clip.labels[0].hertz
-    read = {"fmin": hertz / 1.5, "fmax": hertz * 1.5, "sr": clip.rate, "frame_length": 4096}
+    read: dict[str, Any] = {"fmin": hertz / 1.5, "fmax": hertz * 1.5, "sr": clip.rate, "frame_length": 4096}
 
     yin = float(np.median(librosa.yin(part, **read)))
     pyin = float(np.nanmedian(librosa.pyin(part, **read)[0]))
@@ -83,13 +84,13 @@ def test_the_speed_beside_librosa_is_printed(figures):
     case = next(case for case in clips.cases() if case.name == "horn plain")
     clip = clips.make(case, SEED)
     slow = librosa.resample(clip.samples, orig_sr=clip.rate, target_sr=22_050)
-    hop = {"sr": 22_050, "hop_length": 220}
+    hop: dict[str, Any] = {"sr": 22_050, "hop_length": 220}
     seconds = len(clip.samples) / clip.rate
 
     ours = quickest(lambda: measure(clip.samples, clip.rate, Request()), 5)
     wide = quickest(lambda: librosa.pyin(slow, fmin=27, fmax=1600, frame_length=2048, **hop), 2)
     hertz = clip.labels[1].hertz
-    near = {"fmin": hertz / 1.6, "fmax": hertz * 1.6, "frame_length": 2048}
+    near: dict[str, Any] = {"fmin": hertz / 1.6, "fmax": hertz * 1.6, "frame_length": 2048}
     narrow = quickest(lambda: librosa.pyin(slow, **near, **hop), 2)
 
     figures.append(
