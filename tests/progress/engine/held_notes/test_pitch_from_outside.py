@@ -68,7 +68,12 @@ def test_the_pitch_agrees_with_librosa(name):
         int((note["start_s"] + 0.3) * clip.rate) : int((note["start_s"] + 2.0) * clip.rate)
     ]
     hertz = clip.labels[0].hertz
-    read: dict[str, Any] = {"fmin": hertz / 1.5, "fmax": hertz * 1.5, "sr": clip.rate, "frame_length": 4096}
+    read: dict[str, Any] = {
+        "fmin": hertz / 1.5,
+        "fmax": hertz * 1.5,
+        "sr": clip.rate,
+        "frame_length": 4096,
+    }
 
     yin = float(np.median(librosa.yin(part, **read)))
     pyin = float(np.nanmedian(librosa.pyin(part, **read)[0]))
