@@ -62,7 +62,7 @@ def measure(samples: Samples, rate: int, request: Request, *, eight_bits: bool =
     power = Power(clip.whole)
     found = find(clip, power)
     rests = _level_of_rests(power, found.runs)
-    edges = _all_edges(found, power)
+    edges = _all_edges(found, power, rests)
     notes = tuple(
         _note(run, edge, clip, rests) for run, edge in zip(found.runs, edges, strict=True)
     )
@@ -81,12 +81,12 @@ def _level_of_rests(power: Power, runs: tuple[Run, ...]) -> float | None:
     return float(np.percentile(power.steady(times[outside]), 25))
 
 
-def _all_edges(found: Found, power: Power) -> list[Edges]:
+def _all_edges(found: Found, power: Power, rests: float | None) -> list[Edges]:
     edges: list[Edges] = []
     for place, run in enumerate(found.runs):
         before = edges[-1].end if edges else 0.0
         behind = found.runs[place + 1].begin if place + 1 < len(found.runs) else power.seconds
-        edges.append(find_edges(run, found, power, (before, behind)))
+        edges.append(find_edges(run, found, power, (before, behind), rests))
     return edges
 
 

@@ -51,15 +51,18 @@ class Edges:
     slow: Envelope
 
 
-def find_edges(run: Run, found: Found, power: Power, room: tuple[float, float]) -> Edges:
+def find_edges(
+    run: Run, found: Found, power: Power, room: tuple[float, float], rests: float | None
+) -> Edges:
     """Find the edges of one run; `room` is from the note before to the note behind (s)."""
     window = max(EDGE_WINDOW, 2 / run.hertz)
     since = max(room[0], run.begin - LOOK_AROUND)
     until = min(room[1], run.end + LOOK_AROUND)
     quick = power.envelope(since, until, window)
     slow = power.envelope(since, until, max(LEVEL_WINDOW, 4 / run.hertz))
-    start, head = _start(quick, run, since)
-    end, tail = _end(quick, run, start, until)
+    noise = found.floor if rests is None else rests
+    start, head = _start(quick, run, since, noise)
+    end, tail = _end(quick, run, start, until, noise)
     rise = quick.first_rise(head - SOUNDING_DROP, start, end)
     fall = quick.last_fall(tail - SOUNDING_DROP, end, start)
     first, last = rise or start, fall or end
@@ -79,7 +82,7 @@ def find_edges(run: Run, found: Found, power: Power, room: tuple[float, float]) 
     )
 
 
-def _start(quick: Envelope, run: Run, since: float) -> tuple[float, float]:
+def _start(quick: Envelope, run: Run, since: float, noise: float) -> tuple[float, float]:
     """Walk back from the steady part to the last rise through 10 dB below the head."""
     length = run.end - run.begin
     start, head = run.begin, 0.0
@@ -89,12 +92,19 @@ def _start(quick: Envelope, run: Run, since: float) -> tuple[float, float]:
         reach = start + min(FALSE_START_SECONDS, 0.5 * length)
         # A break may lie just there: walk from a place that belongs to the note.
         anchor = quick.last_fall(head - EDGE_DROP / 2, reach, since)
-        rise = quick.last_rise(head - EDGE_DROP, anchor or reach, since)
+        rise = quick.last_rise(_edge(head, noise), anchor or reach, since)
         start = since if rise is None else rise
     return start, head
 
 
-def _end(quick: Envelope, run: Run, start: float, until: float) -> tuple[float, float]:
+def _edge(steady: float, noise: float) -> float:
+    """Give the level of an edge: 10 dB below, but half-way at least above a loud noise."""
+    return max(steady - EDGE_DROP, (steady + noise) / 2)
+
+
+def _end(
+    quick: Envelope, run: Run, start: float, until: float, noise: float
+) -> tuple[float, float]:
     """Find the first fall to 10 dB below the tail from which the sound does not come back.
 
     The tail at any instant is the median of what lay 0.35 to 0.08 s before it, so a diminuendo does
@@ -112,7 +122,7 @@ def _end(quick: Envelope, run: Run, start: float, until: float) -> tuple[float, 
     for _ in range(2):
         begin = max(end - lag[0], since)
         tail = quick.median(begin, max(end - lag[1], begin + 0.02))
-        fall = quick.first_fall(tail - EDGE_DROP, max(near - TAIL[0] / 2, since), until)
+        fall = quick.first_fall(_edge(tail, noise), max(near - TAIL[0] / 2, since), until)
         end = near if fall is None else fall
     return end, tail
 

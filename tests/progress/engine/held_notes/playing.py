@@ -57,6 +57,9 @@ class Label:
     flags: dict[str, bool]
     vibrato: tuple[float, float] | None
     breaks_s: float
+    start_dev: float
+    end_dev: float
+    wrong_seconds: float
     hertz: float = field(default=0.0)
 
 
@@ -170,6 +173,11 @@ def _label(note, time, cents, partial, power, hertz):
     inside = level[part]
     place = np.arange(len(inside))
     straight = np.polyval(np.polyfit(place, inside, 1), place)
+    settled = np.median(cents[(time > time[start] + 0.3) & (time < time[start] + 0.8)])
+    before = np.median(cents[(time > time[end] - 0.8) & (time < time[end] - 0.3)])
+    start_dev = float(np.median(cents[start : start + 60]) - settled)
+    end_dev = float(np.median(cents[end - 60 : end]) - before)
+    wrong = float(np.count_nonzero(partial[start : start + 300] != 1)) * STEP
     broken = level[first:last] < np.median(level[first:last]) - 12
     return Label(
         midi=note.midi,
@@ -184,11 +192,14 @@ def _label(note, time, cents, partial, power, hertz):
         attack_ms=float(first - low),
         flags={
             "false_start": note.false_start is not None,
-            "wrong_partial": note.wrong is not None,
-            "scoop": note.scoop > 0 and note.wrong is None,
-            "sag": note.sag > 0,
+            "wrong_partial": wrong >= 0.03,
+            "scoop": start_dev <= -12 and wrong < 0.03,
+            "sag": end_dev <= -15,
         },
         vibrato=note.vibrato,
+        start_dev=start_dev,
+        end_dev=end_dev,
+        wrong_seconds=wrong,
         breaks_s=float(np.count_nonzero(broken)) * STEP,
     )
 

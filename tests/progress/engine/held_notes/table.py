@@ -98,7 +98,19 @@ def _compare(table, clip, where, note, label):
     if label.vibrato:
         table.add("vibrato rate", where, note["vibrato_rate"], label.vibrato[0])
         table.add("vibrato depth", where, note["vibrato_depth"], label.vibrato[1])
+    _compare_flags(table, where, note, label)
+
+
+def _compare_flags(table, where, note, label):
+    unclear = {
+        "scoop": abs(label.start_dev + 12) < 4 or 0 < label.wrong_seconds < 0.05,
+        "sag": abs(label.end_dev + 15) < 5,
+        "wrong_partial": 0.01 < label.wrong_seconds < 0.05,
+    }
     for flag in FLAGS:
+        # So near to the bound of its definition nobody could say which it is.
+        if unclear.get(flag):
+            continue
         table.flags_judged += 1
         if label.flags[flag] and not note[flag]:
             table.flags_missed.append(f"{where} {flag} {note['start_dev']} {note['end_dev']}")
