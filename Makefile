@@ -23,7 +23,7 @@ setup: ## make .venv with all that work on the code needs
 	@python3 .ci/install.py requirements-test.txt
 
 demo: ## serve a studio of invented people on http://127.0.0.1:PORT (8000)
-	@python3 .ci/install.py requirements.txt
+	@python3 .ci/install.py requirements-recordings.txt
 	@exec $(PYTHON) .ci/serve.py demo
 
 run: ## serve your own studio, kept in var/studio.sqlite3 or in DATABASE_URL
