@@ -50,7 +50,10 @@ def transients(bands: Bands, start: float, end: float, hertz: float) -> Transien
     after = _follow(bands, settled, hertz, window)
     last = _follow(bands, (end - FIRST_SECONDS, end), hertz, window)
     before = _follow(bands, (max(start, end - SETTLED[1]), end - SETTLED[0]), hertz, window)
-    return Transients(start=_apart(first, after), end=_apart(last, before), wrong_partial=wrong)
+    off = _apart(first, after)
+    # The looks are of different reach: in the lowest notes only the narrow one is clear enough.
+    wrong = wrong or (off is not None and abs(off) > PARTIAL_CENTS)
+    return Transients(start=off, end=_apart(last, before), wrong_partial=wrong)
 
 
 def _follow(bands: Bands, span: tuple[float, float], hertz: float, window: float) -> Numbers:
