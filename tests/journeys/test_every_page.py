@@ -43,6 +43,7 @@ TEACHERS = {
     "progress:fix_day",
     "progress:charts",
     "progress:papers", "progress:paper", "progress:enter_paper",
+    "progress:report", "progress:reports", "progress:print_reports",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
