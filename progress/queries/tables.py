@@ -24,6 +24,7 @@ from studio.models import (
     Grant,
     Interruption,
     Invitation,
+    Letter,
     Membership,
     Offer,
     Public,
@@ -102,6 +103,7 @@ TABLES = (
 )
 LEFT_OUT: Mapping[type[Model], str] = MappingProxyType(
     {
+        Letter: "waits for a mail server here; what is due is written anew where the studio is now",
         Invitation: "a link that lets somebody in; a new one is made where the studio is now",
         Offer: "a link that sets up a phone; a new one is made where the studio is now",
     }
