@@ -55,7 +55,7 @@ ALLOWED = {
     "progress/queries/tables.py: cursor(": "a copy of a studio is of one moment",
     "progress/services/import_studio.py: _base_manager": "makes rows of a studio it has just made",
     "studio/services/letters.py: scopes_disabled(": "letters of every studio are sent by one timer",
-    "studio/services/people.py: scopes_disabled(": "a signed link stops letters; nobody is signed in",
+    "studio/services/people.py: scopes_disabled(": "a signed link stops letters without a sign-in",
     "studio/views/front.py: cursor(": "healthz asks whether the database answers",
     "studio/views/pairing.py: mark_safe": "the QR code is our own SVG and holds no text",
 }
