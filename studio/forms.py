@@ -199,6 +199,13 @@ class PersonForm(forms.Form):
         max_length=254,
         help_text=_("Only for reminders."),
     )
+    remind_parent = forms.BooleanField(
+        label=_("Send a kind reminder there"),
+        required=False,
+        help_text=_(
+            "After four days without news, once a week at most. A link in the letter stops it."
+        ),
+    )
     consent_on = forms.DateField(
         label=_("Parent said yes on"),
         required=False,
@@ -223,6 +230,13 @@ class PersonForm(forms.Form):
             message = _("This name has no visible letter: write a first name or a nickname.")
             raise ValidationError(message)
         return name
+
+    def clean_remind_parent(self) -> bool:
+        """Refuse reminders that have nowhere to go."""
+        asked: bool = self.cleaned_data["remind_parent"]
+        if asked and not self.cleaned_data.get("parent_email"):
+            raise ValidationError(_("Write the parent's e-mail, or leave the reminder off."))
+        return asked
 
     def clean_consent_on(self) -> date | None:
         """Refuse a yes that has not been said yet."""

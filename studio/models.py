@@ -13,6 +13,7 @@ from django.db.models import F, Q
 from django_scopes import ScopedManager
 
 from studio.account_manager import UserManager
+from studio.letter_models import Letter
 from studio.public import Public, new_public_id
 from studio.team_models import AuditLine, Invitation
 from studio.words import Role
@@ -23,6 +24,7 @@ __all__ = (
     "Grant",
     "Interruption",
     "Invitation",
+    "Letter",
     "Membership",
     "Offer",
     "Public",
@@ -96,6 +98,8 @@ class Membership(Public):
     ends_on = models.DateField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
     own_students_only = models.BooleanField(default=False)
+    letters_on_mondays = models.BooleanField(default=True)
+    letters_at_once = models.BooleanField(default=True)
     made_at = models.DateTimeField(auto_now_add=True)
 
     has_second_factor: bool  # put on by the door
@@ -138,6 +142,7 @@ class Student(Public):
     note_naming = models.CharField(max_length=20, blank=True)
     teacher = models.ForeignKey(User, null=True, blank=True, on_delete=models.SET_NULL)
     parents_see_hurts = models.BooleanField(default=False)
+    remind_parent = models.BooleanField(default=False)
     archived_on = models.DateField(null=True, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
 

@@ -135,6 +135,18 @@ class LookForm(forms.Form):
     )
 
 
+class LettersForm(forms.Form):
+    """Which letters a teacher gets."""
+
+    letters_at_once = forms.BooleanField(
+        label=_("At once, when a student tells something that should not wait"), required=False
+    )
+    letters_on_mondays = forms.BooleanField(
+        label=_("On Mondays: whom to look in on, who may be ready, which months end"),
+        required=False,
+    )
+
+
 class SignOutEverywhereForm(forms.Form):
     """A yes before every phone of the studio is signed out."""
 

@@ -16,7 +16,7 @@ from uuid import UUID
 from django.db import connection, transaction
 from django.db.models import Field, ForeignKey, Model, OneToOneField
 
-from progress.models import CheckIn, Decision, LessonRating, NotToday, SetAside
+from progress.models import CheckIn, Decision, LessonRating, NotToday, Report, SetAside
 from routines.models import Block, BlockVersion, Template
 from studio.models import (
     AuditLine,
@@ -24,6 +24,7 @@ from studio.models import (
     Grant,
     Interruption,
     Invitation,
+    Letter,
     Membership,
     Offer,
     Public,
@@ -97,10 +98,12 @@ TABLES = (
     Table(name="not_today", model=NotToday, student="student"),
     Table(name="lesson_ratings", model=LessonRating, student="student"),
     Table(name="decisions", model=Decision, student="student"),
+    Table(name="reports", model=Report, student="student"),
     Table(name="audit_lines", model=AuditLine, left_out=OF_STUDIO),
 )
 LEFT_OUT: Mapping[type[Model], str] = MappingProxyType(
     {
+        Letter: "waits for a mail server here; what is due is written anew where the studio is now",
         Invitation: "a link that lets somebody in; a new one is made where the studio is now",
         Offer: "a link that sets up a phone; a new one is made where the studio is now",
     }

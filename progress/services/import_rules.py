@@ -16,7 +16,7 @@ from django.db.models import Model
 from progress.engine.check_in import Discomfort as Hurt
 from progress.engine.check_in import NoSession, Register, Source, Stopped
 from progress.engine.choices import Choice
-from progress.models import CheckIn, Decision, LessonRating, NotToday
+from progress.models import CheckIn, Decision, LessonRating, NotToday, Report
 from routines.engine import instruments
 from routines.engine.instruments import Clef
 from routines.engine.notes import Naming
@@ -92,7 +92,7 @@ FREE_WORDS = frozenset(
         (Interruption, "note"), (Grant, "label"), (Block, "message"), (Block, "batch"),
         (Block, "ended_by_batch"), (BlockVersion, "dynamics"), (Template, "name"),
         (Template, "dynamics"), (CheckIn, "zone"), (CheckIn, "words"), (Decision, "reason"),
-        (LessonRating, "note"), (AuditLine, "about"), (AuditLine, "to"),
+        (LessonRating, "note"), (Report, "words"), (AuditLine, "about"), (AuditLine, "to"),
     }
 )  # fmt: skip
 

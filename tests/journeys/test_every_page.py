@@ -35,7 +35,8 @@ TEACHERS = {
     "routines:add_list",
     "progress:review", "progress:review_block", "studio:settings_assessment",
     "studio:settings_privacy", "studio:settings_look", "studio:settings_phones",
-    "studio:settings_sign_in", "studio:teachers", "studio:teacher", "studio:invite",
+    "studio:settings_sign_in", "studio:settings_letters",
+    "studio:teachers", "studio:teacher", "studio:invite",
     "studio:hand_over", "studio:studios", "account_reauthenticate", "mfa_activate_totp",
     "mfa_deactivate_totp", "mfa_view_recovery_codes", "mfa_generate_recovery_codes",
     "mfa_authenticate", "mfa_reauthenticate",
@@ -43,6 +44,7 @@ TEACHERS = {
     "progress:fix_day",
     "progress:charts",
     "progress:papers", "progress:paper", "progress:enter_paper",
+    "progress:report", "progress:reports", "progress:print_reports",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
@@ -50,7 +52,8 @@ STUDENTS = {
 PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
 EVERYBODYS = {
     "studio:help", "studio:help_numbers", "studio:help_hearing", "studio:pair", "studio:join",
-    "studio:join_studio", "account_login", "progress:who", "progress:no_signal",
+    "studio:join_studio", "studio:stop_letters",
+    "account_login", "progress:who", "progress:no_signal",
 }  # fmt: skip
 # Pages that other tests look at, or that are no pages of their own.
 ELSEWHERE = {

@@ -69,3 +69,30 @@ def test_every_student_is_one_page_on_paper(laptop, live_server, block, size):
     assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 4
     box = {"a4": rb"594.9\d+ 841.9\d+", "letter": rb"612 792"}[size]
     assert re.search(rb"/MediaBox \[0 0 " + box, printed)
+
+
+def test_the_whole_studios_reports_are_made_with_the_pages_counted(laptop, live_server, block):
+    for number in range(7):
+        student = makers.a_student(block.student.studio, name=f"Player {number}")
+        makers.a_block(student)
+    open_page(laptop, live_server, "/reports")
+    laptop.get_by_role("link", name="Print 8 pages").click()
+
+    expect(laptop.get_by_text("8 pages, one student a page.")).to_be_visible()
+
+    expect(laptop.locator(".report-page")).to_have_count(8)
+    printed = laptop.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 8
+
+
+def test_making_many_pages_can_be_called_off(laptop, live_server, block):
+    """The second answer is held back, so that the page stands half-way."""
+    for number in range(7):
+        makers.a_student(block.student.studio, name=f"Player {number}")
+    laptop.route(re.compile("made=5"), lambda _route: None)
+    open_page(laptop, live_server, "/reports/print")
+
+    expect(laptop.get_by_text("5 of 8 pages made.")).to_be_visible()
+    laptop.get_by_role("link", name="Cancel").click()
+
+    expect(laptop.get_by_role("heading", name="Reports for families")).to_be_visible()

@@ -63,6 +63,9 @@ def studio(teacher):
     decision.next_block, decision.seen = block, {"probability": 0.25, "said": [1, None]}
     decision.save()
     makers.a_template(place, by=teacher)
+    nor.report_set.create(
+        first_day=old.first_day, last_day=today, words="Well played.", by=teacher, changed_at=moment
+    )
     AuditLine.objects.create(
         studio=place, moment=moment, by=teacher, kind="joined", about=nor.public_id
     )
