@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.utils.text import capfirst
-
 from routines.engine import load, staff, timeline
 from routines.engine.dynamics import Level, Shape
 from routines.engine.instruments import Clef, Instrument
@@ -126,9 +124,9 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "index": step.index,
         "written": step.written,
         "label": display(step.written, naming),
-        "spoken": capfirst(spoken_from(step.written, plan.start_note, naming)),
+        "spoken": spoken_from(step.written, plan.start_note, naming),
         "concert_label": display(step.sounding, naming),
-        "concert_spoken": capfirst(spoken(step.sounding, naming)),
+        "concert_spoken": spoken(step.sounding, naming),
         "fingering": step.fingering,
         "fingering_words": fingering_words(step.fingering, plan.player),
         "hint": str(step.hint),

@@ -150,7 +150,7 @@ function play(root, session, parts) {
     memory.forget();
     const result = resultOf(stopped, top?.written ?? null);
     store(result);
-    screen.end(stopped === "stopped" ? "Stopped here." : "Done.", parts.words.playedWords(result, top), top !== null);
+    screen.end(stopped === "stopped" ? "Stopped here." : "Done.", parts.words.playedWords(result), top);
     screen.focus("title");
     if (top === null) self.leaving = setTimeout(checkIn, READING_MILLISECONDS);
   }

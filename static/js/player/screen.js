@@ -97,7 +97,9 @@ export function createScreen(root, session) {
     write(find("of"), `of ${place.counts}`);
     drawBar(place);
     drawNote(place.phase === "rest" && coming !== null ? coming : step, tagOf(place));
-    write(find("next"), place.phase === "hold" ? nextWords(step, coming) : "");
+    if (place.phase !== "hold") write(find("next"), "");
+    else if (coming === null) write(find("next"), "Last note");
+    else writeNote(find("next"), `${goesUp(step, coming) ? "Next note up" : "Next note"}: `, coming);
     drawOffer(offer);
     say(place, step, coming);
   }
@@ -122,6 +124,7 @@ export function createScreen(root, session) {
     shown.note = key;
     write(find("place"), `${step.index + 1} of ${session.steps.length}`);
     write(find("note"), labelOf(step));
+    write(find("note-said"), spokenOf(step));
     set("wide", String(labelOf(step).length > 3));
     drawFingering(step);
     write(find("dynamic-sign"), step.dynamic);
@@ -145,12 +148,12 @@ export function createScreen(root, session) {
   function drawOffer(/** @type {Offer} */ { top, nextUp, judged, said }) {
     const held = document.activeElement;
     button("top").hidden = top === null;
-    if (top !== null) write(find("top-note"), labelOf(top));
+    if (top !== null) writeNote(find("top-note"), "", top);
     button("next-up").hidden = nextUp === null;
-    if (nextUp !== null) write(find("next-up-note"), labelOf(nextUp));
+    if (nextUp !== null) writeNote(find("next-up-note"), "", nextUp);
     find("judge").hidden = judged === null;
     set("judging", String(judged !== null));
-    if (judged !== null) write(find("judged"), `How was ${labelOf(judged)}?`);
+    if (judged !== null) writeNote(find("judged"), "How was ", judged, "?");
     press("good", said === "good");
     press("not-yet", said === "not yet");
     if (held instanceof HTMLElement && root.contains(held) && !held.checkVisibility()) focus("pause");
@@ -173,18 +176,32 @@ export function createScreen(root, session) {
 
   /** A note as a screen reader says it: "Low F sharp. Hold 8, rest 8. Medium loud." */
   function heard(/** @type {Step} */ step) {
-    const name = shown.pitch === "concert" ? `concert ${step.concert_spoken}` : step.spoken;
     const rest = step.index + 1 < session.steps.length ? `rest ${session.rest}` : "the last note";
-    return `${capital(name)}. Hold ${session.hold}, ${rest}. ${capital(step.dynamic_words)}.`;
-  }
-
-  function nextWords(/** @type {Step} */ step, /** @type {Step|null} */ coming) {
-    if (coming === null) return "Last note";
-    return `${step.part === "up" && coming.part === "up" ? "Next note up" : "Next note"}: ${labelOf(coming)}`;
+    return `${capital(spokenOf(step))}. Hold ${session.hold}, ${rest}. ${capital(step.dynamic_words)}.`;
   }
 
   function labelOf(/** @type {Step} */ step) {
     return shown.pitch === "concert" ? step.concert_label : step.label;
+  }
+
+  function spokenOf(/** @type {Step} */ step) {
+    return shown.pitch === "concert" ? `concert ${step.concert_spoken}` : step.spoken;
+  }
+
+  /**
+   * Write a note: its sign for the eye, its words for a screen reader, which may pass over "♯" in silence.
+   * @param {Element} part @param {string} before @param {Step} step @param {string} [after]
+   */
+  function writeNote(part, before, step, after = "") {
+    const [seen, said] = [labelOf(step) + after, spokenOf(step) + after];
+    if (seen === said) return write(part, before + seen);
+    if (part.textContent === before + seen + said) return;
+    const [sign, words] = [document.createElement("span"), document.createElement("span")];
+    sign.setAttribute("aria-hidden", "true");
+    sign.textContent = seen;
+    words.className = "unseen";
+    words.textContent = said;
+    part.replaceChildren(before, sign, words);
   }
 
   /**
@@ -200,20 +217,21 @@ export function createScreen(root, session) {
     write(find("message"), message);
     redrawable(() => {
       drawNote(next, "Next note");
-      write(button("carry-on"), `Carry on: ${labelOf(next)}`);
-      if (again !== null) write(button("again"), `Again from this note: ${labelOf(again)}`);
-      if (top !== null) write(find("top-note"), labelOf(top));
+      writeNote(button("carry-on"), "Carry on: ", next);
+      if (again !== null) writeNote(button("again"), "Again from this note: ", again);
+      if (top !== null) writeNote(find("top-note"), "", top);
     });
   }
 
-  /** @param {string} word @param {string} message @param {boolean} why ask why it ended there */
-  function end(word, message, why) {
+  /** @param {string} word @param {string} message @param {Step|null} top the last good note: ask why it ended there */
+  function end(word, message, top) {
     show("ended");
     set("phase", "done");
     write(find("word"), word);
     write(find("message"), message);
-    find("why").hidden = !why;
-    root.dataset.why = String(why);
+    if (top !== null) writeNote(find("message"), `${message} Last good note: `, top, ".");
+    find("why").hidden = top === null;
+    root.dataset.why = String(top !== null);
   }
 
   /** @param {string} message */
@@ -274,6 +292,11 @@ function wordOf(place) {
   if (place.breathe) return "Breathe in";
   if (place.phase === "count-in") return "Get ready";
   return place.phase === "rest" ? "Rest" : "Hold";
+}
+
+/** @param {Step} step @param {Step} coming */
+function goesUp(step, coming) {
+  return step.part === "up" && coming.part === "up";
 }
 
 /** @param {Position} place */

@@ -2,7 +2,6 @@
  * Sentences with a number in them. Pure.
  *
  * @typedef {import("./position.js").Session} Session
- * @typedef {import("./position.js").Step} Step
  */
 
 /** What becomes of "something hurts". */
@@ -20,13 +19,12 @@ export function lengthWords(session, seconds) {
   return session.top_is_open ? `Up to ${notes} and ${time}. You choose the top.` : `${notes}. About ${time}.`;
 }
 
-/** What was played. @param {import("./result.js").Result} result @param {Step|null} top the last good note */
-export function playedWords(result, top) {
+/** What was played. @param {import("./result.js").Result} result */
+export function playedWords(result) {
   const seconds = Math.round(result.seconds);
   const minutes = Math.floor(seconds / 60);
   const time = minutes > 0 ? `${minutes} min ${seconds % 60} s` : `${seconds} s`;
-  const played = `${notesWords(result.notes_played)}, ${time}.`;
-  return top === null ? played : `${played} Last good note: ${top.label}.`;
+  return `${notesWords(result.notes_played)}, ${time}.`;
 }
 
 /** @param {number} count */
