@@ -2,6 +2,8 @@
 
 PORT ?= 8000
 export PORT
+# Other seeds try other runs: make battery SEED=1
+SEED ?= 0
 
 PYTHON := .venv/bin/python
 MANAGE := $(PYTHON) manage.py
@@ -38,7 +40,8 @@ test: setup browser lint ## run every check and every test, those in a browser t
 	@$(PYTHON) -m pytest $(EVERY_CORE)
 
 battery: setup browser ## the tests with a full count, at that count: long
-	@$(PYTHON) -m pytest --battery --hypothesis-profile battery -m battery
+	@$(PYTHON) -m pytest --battery --seed $(SEED) \
+		--hypothesis-profile battery --hypothesis-seed $(SEED) -m battery
 
 check: setup lint ## the same without the browser
 	@$(PYTHON) -m pytest $(EVERY_CORE) -m "not browser"

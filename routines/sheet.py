@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 
@@ -159,9 +158,9 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "index": step.index,
         "written": step.written,
         "label": display(step.written, naming),
-        "spoken": capfirst(spoken_from(step.written, plan.start_note, naming)),
+        "spoken": spoken_from(step.written, plan.start_note, naming),
         "concert_label": display(step.sounding, naming),
-        "concert_spoken": capfirst(spoken(step.sounding, naming)),
+        "concert_spoken": spoken(step.sounding, naming),
         "fingering": step.fingering,
         "fingering_words": fingering_words(step.fingering, plan.player),
         "hint": _(str(step.hint)) if step.hint else "",

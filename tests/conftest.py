@@ -28,6 +28,7 @@ hypothesis.settings.register_profile("battery", max_examples=5000, deadline=None
 
 IN_A_BROWSER = {"browser", "context", "new_context", "page"}
 FIGURE = "figure"
+ENDINGS = ("passed", "failed", "error")
 
 
 class ApplicationAlone(WSGIHandler):
@@ -40,6 +41,7 @@ class ApplicationAlone(WSGIHandler):
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Add `--battery`: full counts, and the long tests that are left out otherwise."""
     parser.addoption("--battery", action="store_true", help="full counts; see `make battery`")
+    parser.addoption("--seed", type=int, default=0, help="other seeded runs than those of seed 0")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -68,6 +70,14 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
             for name, line in report.user_properties:
                 if name == FIGURE:
                     terminalreporter.write_line(f"figure: {line}")
+    options = terminalreporter.config
+    if options.getoption("--battery"):
+        counts = {how: len(terminalreporter.stats.get(how, [])) for how in ENDINGS}
+        terminalreporter.write_line(
+            f"battery: seed {options.getoption('--seed')}, "
+            f"{hypothesis.settings().max_examples} cases of each property, "
+            + ", ".join(f"{count} {how}" for how, count in counts.items())
+        )
 
 
 @pytest.fixture
@@ -83,6 +93,12 @@ def figures(record_property: Callable[[str, object], None]) -> Iterator[list[str
 def is_battery(request: pytest.FixtureRequest) -> bool:
     """Whether the full counts were asked for."""
     return bool(request.config.getoption("--battery"))
+
+
+@pytest.fixture
+def seed(request: pytest.FixtureRequest) -> int:
+    """Which seeded runs were asked for; 0 unless `make battery SEED=1` or the like."""
+    return int(request.config.getoption("--seed"))
 
 
 @pytest.hookimpl(wrapper=True)

@@ -23,6 +23,9 @@ FIXED = {
     "If it comes back, or you faint or have chest pain, see a doctor before you play again.",
 }
 
+# Scripts of a teacher's pages.
+TEACHERS_SCRIPTS = {"builder.js", "charts.js", "first_run.js", "join.js"}
+
 pytestmark = pytest.mark.django_db
 
 
@@ -141,6 +144,26 @@ def test_every_page_as_a_whole_is_of_grade_four_or_less(pages):
         told = [one for one in reading.said_on(page.content.decode()) if reading.words(one) > 3]
 
         assert reading.grade(" ".join(told)) <= HARDEST_GRADE
+
+
+def said_by_scripts() -> set[str]:
+    """Gather the sentences in the scripts of students' pages, with a word for what is filled in."""
+    code = "\n".join(
+        re.sub(r"/\*.*?\*/|//[^\n]*|new Error\(.*?\)", "", path.read_text(), flags=re.DOTALL)
+        for path in tree.files("static/js", suffix=".js")
+        if path.name not in TEACHERS_SCRIPTS
+    )
+    said = re.findall(r'"([A-Z“][^"\n]*?[.?!])"|`([A-Z][^`]*?[.?!])`', code)
+    return {re.sub(r"\$\{[^}]*\}", "May", one or other) for one, other in said}
+
+
+def test_what_the_scripts_of_a_students_pages_say_is_as_easy():
+    said = said_by_scripts()
+
+    assert len(said) > 10
+    assert {text: reading.grade(text) for text in said if too_hard(text)} == {}
+    longest = max(reading.words(one) for text in said for one in reading.sentences(text))
+    assert longest <= MOST_WORDS
 
 
 def test_words_of_an_office_would_be_found():

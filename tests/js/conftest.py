@@ -49,12 +49,6 @@ def ask(page: Page, site: Site) -> Callable[..., Any]:
 
 
 @pytest.fixture
-def battery(request: pytest.FixtureRequest) -> bool:
-    """Whether the full counts are asked for: `pytest --hypothesis-profile battery`."""
-    return bool(request.config.getoption("--hypothesis-profile", default=None) == "battery")
-
-
-@pytest.fixture
 def open_session(page: Page, site: Site) -> Callable[..., Page]:
     """Open a session of the given kind on a phone and wait until Start can be pressed."""
 

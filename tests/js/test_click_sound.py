@@ -4,7 +4,6 @@ The grid is worked out here from the sample rate and the tempo alone: beat n of 
 lies n x 60 / tempo seconds after the first.
 """
 
-from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
@@ -75,15 +74,16 @@ def a_row(hold: int, rest: int, tempo: int) -> dict[str, Any]:
     }  # fmt: skip
 
 
+@pytest.mark.battery
 @pytest.mark.parametrize(("tempo", "sound"), [(60, "tick"), (72, "knock"), (107, "brush")])
-def test_sixty_four_rendered_beats_are_at_most_one_sample_off_the_grid(ask, tempo, sound):
+def test_sixty_four_rendered_beats_are_at_most_one_sample_off_the_grid(ask, tempo, sound, figures):
     found = ask(RENDER, a_row(20, 20, tempo), sound, RATE, 70)
 
     onsets = found["onsets"][:64]
     first = Fraction(found["starts"][0]) * RATE
     grid = [first + Fraction(60 * RATE * beat, tempo) for beat in range(64)]
     off = [float(abs(onset - exact)) for onset, exact in zip(onsets, grid, strict=True)]
-    print(f"\nrendered at {tempo}: at most {max(off):.3f} samples off the grid")  # noqa: T201
+    figures.append(f"64 beats rendered at {tempo}: at most {max(off):.3f} samples off the grid")
     assert len(onsets) == 64
     assert max(off) <= 1
 
@@ -98,7 +98,10 @@ def test_the_attack_is_loudest_and_the_rest_has_a_darker_colour(ask, sound):
     assert max(colour[8:12]) < min(colour[4:8])
 
 
-def test_a_page_blocked_for_six_tenths_of_a_second_makes_no_click_late(open_session, page: Page):
+@pytest.mark.battery
+def test_a_page_blocked_for_six_tenths_of_a_second_makes_no_click_late(
+    open_session, page: Page, figures
+):
     page.add_init_script(SPY)
     open_session(hold=4, rest=2, tempo=90)
 
@@ -109,28 +112,29 @@ def test_a_page_blocked_for_six_tenths_of_a_second_makes_no_click_late(open_sess
     page.evaluate(BLOCK)
     expect(page.locator("[data-place]")).to_have_text("2 of 27")
 
-    report("live at 90, blocked 5 x 600 ms", clicks := page.evaluate("() => window.clicks"), 90)
+    clicks = page.evaluate("() => window.clicks")
+    figures.append(in_words("live at 90, blocked 5 x 600 ms", clicks, 90))
     assert len(clicks) > 12
     assert sum(click["when"] < click["asked"] for click in clicks) == 0
     assert off_the_grid(clicks, 90) <= 0.001
 
 
+@pytest.mark.battery
 def test_the_player_does_not_drift_from_the_audio_clock(
-    open_session: Callable[..., Page],
-    page: Page,
-    battery: bool,  # noqa: FBT001 - a fixture
+    open_session, page: Page, is_battery, figures
 ):
     # Ten minutes in the battery, a few seconds otherwise: 38 notes of hold 8 and rest 8 at 60.
-    cycles = 37 if battery else 1
+    cycles = 37 if is_battery else 1
     page.add_init_script(SPY)
-    kind = {"hold": 8, "rest": 8, "tempo": 60} if battery else {"hold": 4, "rest": 4, "tempo": 240}
+    slow, quick = {"hold": 8, "rest": 8, "tempo": 60}, {"hold": 4, "rest": 4, "tempo": 240}
+    kind = slow if is_battery else quick
     open_session(notes=[(60 + at % 12, "down") for at in range(cycles + 1)], **kind)
 
     press(page, "Start")
     expect(page.locator("[data-word]")).to_have_text("Done.", timeout=700_000)
 
     clicks = page.evaluate("() => window.clicks")
-    report(f"live, {cycles} cycles", clicks, kind["tempo"])
+    figures.append(in_words(f"live, {cycles} cycles", clicks, kind["tempo"]))
     assert len(clicks) == 4 + cycles * (kind["hold"] + kind["rest"]) + kind["hold"] + 1
     assert off_the_grid(clicks, kind["tempo"]) < 0.010
     assert all(click["asked"] <= click["when"] for click in clicks)
@@ -157,8 +161,8 @@ def off_the_grid(clicks: list[dict[str, float]], tempo: int) -> float:
     return max(abs(click["when"] - first - at * 60 / tempo) for at, click in enumerate(clicks))
 
 
-def report(what: str, clicks: list[dict[str, float]], tempo: int) -> None:
-    """Print the figures of a run."""
+def in_words(what: str, clicks: list[dict[str, float]], tempo: int) -> str:
+    """Say the figures of a run."""
     late = sum(click["when"] < click["asked"] for click in clicks)
     off = off_the_grid(clicks, tempo) * 1000
-    print(f"\n{what}: {len(clicks)} clicks, {late} late, at most {off:.6f} ms off the grid")  # noqa: T201
+    return f"{what}: {len(clicks)} clicks, {late} late, at most {off:.6f} ms off the grid"

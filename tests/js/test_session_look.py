@@ -185,3 +185,74 @@ def test_text_spaced_as_widely_as_wcag_asks_loses_nothing(at_second, page):
 
     assert page.evaluate(OVERFLOW)["inside"] is True
     expect(page.get_by_role("button", name="Something hurts")).to_be_visible()
+
+
+BIG_TEXT = "() => { document.documentElement.style.fontSize = '200%'; }"
+# What is cut off: text that sticks out of the page to a side, or that a box hides.
+CUT_OFF = """() => [...document.querySelectorAll("[data-player] *, [data-player]")]
+    .filter((part) => part.checkVisibility() && !part.closest("svg, .unseen"))
+    .filter((part) => {
+        const box = part.getBoundingClientRect();
+        const hides = getComputedStyle(part).overflowX !== "visible"
+            && part.scrollWidth > part.clientWidth + 1;
+        return box.left < -1 || box.right > document.documentElement.clientWidth + 1 || hides;
+    })
+    .map((part) => `${part.className || part.tagName}: ${part.textContent.trim().slice(0, 30)}`)"""
+COVERED = """() => {
+    const parts = [...document.querySelectorAll("[data-player] :is(button, a, summary)")]
+        .filter((part) => part.checkVisibility());
+    return parts.filter((part) => {
+        part.scrollIntoView({ block: "center" });
+        const box = part.getBoundingClientRect();
+        const there = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+        return !part.contains(there);
+    }).map((part) => part.textContent.trim());
+}"""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", [(320, 568), (360, 640), (390, 844)])
+def test_text_of_twice_the_size_is_read_and_tapped_in_every_view(at_second, scheme, size):
+    page = at_second(0, width=size[0], height=size[1])
+    page.emulate_media(color_scheme=scheme)
+    page.evaluate(BIG_TEXT)
+
+    found = {}
+    for name in views(page):
+        violations = Axe().run(page).response["violations"]
+        found[name] = [
+            *((each["id"], each["nodes"][0]["html"]) for each in violations),
+            *page.evaluate(CUT_OFF),
+            *page.evaluate(COVERED),
+        ]
+
+    assert found == {name: [] for name in found}, json.dumps(found, indent=1)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [320, 390])
+def test_before_the_start_too_text_of_twice_the_size_is_read(open_session, page, scheme, width):
+    page.emulate_media(color_scheme=scheme)
+    open_session(width=width, height=640)
+    page.evaluate(BIG_TEXT)
+
+    for _ in range(2):
+        assert Axe().run(page).response["violations"] == []
+        assert page.evaluate(CUT_OFF) == []
+        assert page.evaluate(COVERED) == []
+        page.get_by_text("Settings").click()
+
+
+@pytest.mark.parametrize("size", [(320, 568), *PHONES])
+def test_a_rest_that_asks_fits_and_its_halves_are_easy_to_hit(at_second, page, size):
+    page.add_init_script("""localStorage.setItem("filar.settings", '{"judge": true}');""")
+    at_second(20 * CYCLE + 9, width=size[0], height=size[1])
+
+    expect(page.get_by_role("button", name="Not yet")).to_be_visible()
+    if size != (320, 568):
+        assert page.evaluate(OVERFLOW) == {"scrolls": False, "inside": True}
+    for name in ("That one was good", "Not yet", "Pause"):
+        box = page.get_by_role("button", name=name).bounding_box()
+        assert box is not None
+        assert box["height"] >= 96, name
+    assert Axe().run(page).response["violations"] == []

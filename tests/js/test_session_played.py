@@ -106,7 +106,7 @@ def test_a_hold_that_was_broken_off_is_played_again_from_its_attack(open_session
 
     press(page, "Start")
     word(page, "Hold")
-    expect(page.locator("[data-count]")).to_have_text("3")
+    expect(page.locator("[data-count]")).to_have_text(re.compile(r"^([6-9]|\d\d)$"))
     press(page, "Pause")
     # Carrying on begins the same note, so no second button offers that.
     expect(page.get_by_role("button", name="Again from this note")).to_be_hidden()
@@ -115,7 +115,7 @@ def test_a_hold_that_was_broken_off_is_played_again_from_its_attack(open_session
     word(page, "Get ready")
     expect(page.locator("[data-place]")).to_have_text("1 of 3")
     word(page, "Hold")
-    expect(page.locator("[data-count]")).to_have_text("1")
+    expect(page.locator("[data-count]")).to_have_text(re.compile("^[1-5]$"))
 
 
 def test_again_from_this_note_plays_the_note_before_the_rest_and_rests_first(open_session, page):
@@ -124,7 +124,7 @@ def test_again_from_this_note_plays_the_note_before_the_rest_and_rests_first(ope
     press(page, "Start")
     word(page, "Rest")
     press(page, "Pause")
-    expect(page.get_by_role("button", name="Carry on: F♯")).to_be_visible()
+    expect(page.get_by_role("button", name="Carry on: F sharp")).to_be_visible()
     press(page, "Again from this note: G")
 
     word(page, "Rest")
@@ -156,7 +156,7 @@ def test_next_note_up_goes_on_after_the_whole_rest(open_session, page):
 
     press(page, "Start")
     word(page, "Rest")
-    press(page, "Next note up: A♭")
+    press(page, "Next note up: A flat")
     expect(page.get_by_role("button", name="Next note up")).to_be_hidden()
     expect(page.locator("[data-phase=rest]")).to_be_attached()
     word(page, "Done.")
@@ -174,7 +174,7 @@ def test_a_pause_on_the_way_up_offers_the_last_good_note_too(open_session, page)
     word(page, "Rest")
     press(page, "Pause")
 
-    for name in ("Carry on: A♭", "Again from this note: G", "Last good note: G", "Stop here"):
+    for name in ("Carry on: A flat", "Again from this note: G", "Last good note: G", "Stop here"):
         expect(page.get_by_role("button", name=name)).to_be_visible()
 
 

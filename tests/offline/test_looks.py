@@ -18,7 +18,8 @@ from tests.offline.test_room_and_taps import FULL
 from tests.offline.test_which_day import zone_where_it_is_past_midnight
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.battery]
-TARGET = 48
+TARGET, PAUSE = 48, 96
+TAPS_TO_PLAY = 2
 TAPS_FROM_THE_ICON = 8
 SECONDS_A_TAP = 1.1
 SECONDS = 20
@@ -82,6 +83,9 @@ def test_the_check_in_takes_eight_taps_from_the_icon(nors, live_server, figures)
         *(nors.page.locator(f"#id_{name} .choice").nth(3) for name in phones.ANSWERS),
         nors.page.get_by_role("button", name="Nothing hurt. Save for Nor"),
     ):
+        box = button.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= TARGET
         button.tap()
         taps += 1
 
@@ -89,6 +93,22 @@ def test_the_check_in_takes_eight_taps_from_the_icon(nors, live_server, figures)
     assert taps <= TAPS_FROM_THE_ICON
     assert taps * SECONDS_A_TAP <= SECONDS
     figures.append(f"check-in from the icon: {taps} taps, {taps * SECONDS_A_TAP:.1f} s")
+
+
+@pytest.mark.parametrize("signal", ["with signal", "without signal"])
+def test_a_session_runs_after_two_taps_from_the_icon(nors, live_server, figures, signal):
+    nors.context.set_offline(signal == "without signal")
+    taps = 1  # the icon
+    nors.page.goto(f"{live_server.url}/practice")
+    nors.page.get_by_role("link", name="Start").tap()
+    taps += 1
+
+    expect(nors.page.locator("[data-view=running]")).to_be_attached()
+    pause = nors.page.get_by_role("button", name="Pause").bounding_box()
+    assert pause is not None
+    assert pause["height"] >= PAUSE
+    assert taps <= TAPS_TO_PLAY
+    figures.append(f"session from the icon, {signal}: {taps} taps; Pause {pause['height']:.0f} px")
 
 
 def test_what_is_seen_without_signal(nors, look):

@@ -153,7 +153,11 @@ def on_the_server() -> list[str]:
 
 def seeds(config: pytest.Config) -> list[range]:
     number = 200 if config.getoption("--battery") else RUNS_IN_A_TEST
-    return [range(first, first + RUNS_IN_A_TEST) for first in range(0, number, RUNS_IN_A_TEST)]
+    first = 1000 * config.getoption("--seed")
+    return [
+        range(begins, begins + RUNS_IN_A_TEST)
+        for begins in range(first, first + number, RUNS_IN_A_TEST)
+    ]
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -98,7 +98,7 @@ def test_leaving_a_page_whose_answers_have_no_room_is_asked_about(nors):
 @pytest.mark.battery
 def test_two_and_three_taps_are_one_check_in(nors, is_battery, figures):
     gaps = [0, 1, 10, 40, 100, 200, 300, 400] if is_battery else [0, 40, 400]
-    runs = [[gap] * taps for gap in gaps for taps in (1, 2)] * (6 if is_battery else 1)
+    runs = [[gap] * taps for gap in gaps for taps in (1, 2)] * (7 if is_battery else 1)
     for number, pauses in enumerate(runs):
         nors.context.set_offline(number % 2 == 1)
         nors.open_check_in()

@@ -66,6 +66,8 @@ def a_month_played(nor):
 def test_the_first_visit_and_the_next_are_light(a_month_played, make_phone, live_server, figures):
     page_alone = make_phone(a_month_played, service_workers="block")
     phone = make_phone(a_month_played)
+    asked: list[str] = []
+    phone.context.on("request", lambda one: asked.append(one.url))
     path = f"/practice/{a_month_played.public_id}"
     with counted(live_server.url) as wire:
         phones.paired(page_alone.context, wire.address, page_alone.paired)
@@ -88,6 +90,8 @@ def test_the_first_visit_and_the_next_are_light(a_month_played, make_phone, live
     assert first <= FIRST_VISIT
     assert bodies <= FIRST_VISIT
     assert second <= NEXT_VISIT
+    assert len(asked) > 20
+    assert [one for one in asked if "plotly" in one] == []
 
 
 @pytest.mark.battery(only=True)

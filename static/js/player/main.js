@@ -154,7 +154,7 @@ function play(root, session, words, parts) {
     const result = resultOf(stopped, top?.written ?? null);
     store(result);
     const ended = stopped === "stopped" ? words.stopped : words.done;
-    screen.end(ended, parts.words.playedWords(words, result, top), top !== null);
+    screen.end(ended, parts.words.playedWords(words, result), top);
     screen.focus("title");
     if (top === null) self.leaving = setTimeout(checkIn, READING_MILLISECONDS);
   }

@@ -100,7 +100,9 @@ export function createScreen(root, session, words, fill) {
     write(find("of"), fill(words.of_counts, { counts: place.counts }));
     drawBar(place);
     drawNote(place.phase === "rest" && coming !== null ? coming : step, tagOf(place, words));
-    write(find("next"), place.phase === "hold" ? nextWords(step, coming) : "");
+    if (place.phase !== "hold") write(find("next"), "");
+    else if (coming === null) write(find("next"), words.last_note);
+    else writeNote(find("next"), goesUp(step, coming) ? words.next_up : words.next, coming);
     drawOffer(offer);
     say(place, step, coming);
   }
@@ -125,6 +127,7 @@ export function createScreen(root, session, words, fill) {
     shown.note = key;
     write(find("place"), fill(words.place, placeOf(step)));
     write(find("note"), labelOf(step));
+    write(find("note-said"), spokenOf(step));
     set("wide", String(labelOf(step).length > 3));
     drawFingering(step);
     write(find("dynamic-sign"), step.dynamic);
@@ -148,12 +151,12 @@ export function createScreen(root, session, words, fill) {
   function drawOffer(/** @type {Offer} */ { top, nextUp, judged, said }) {
     const held = document.activeElement;
     button("top").hidden = top === null;
-    if (top !== null) write(find("top-note"), labelOf(top));
+    if (top !== null) writeNote(find("top-note"), "{note}", top);
     button("next-up").hidden = nextUp === null;
-    if (nextUp !== null) write(find("next-up-note"), labelOf(nextUp));
+    if (nextUp !== null) writeNote(find("next-up-note"), "{note}", nextUp);
     find("judge").hidden = judged === null;
     set("judging", String(judged !== null));
-    if (judged !== null) write(find("judged"), fill(words.how_was, { note: labelOf(judged) }));
+    if (judged !== null) writeNote(find("judged"), words.how_was, judged);
     press("good", said === "good");
     press("not-yet", said === "not yet");
     if (held instanceof HTMLElement && root.contains(held) && !held.checkVisibility()) focus("pause");
@@ -176,16 +179,9 @@ export function createScreen(root, session, words, fill) {
 
   /** A note as a screen reader says it: "Low F sharp. Hold 8, rest 8. Medium loud." */
   function heard(/** @type {Step} */ step) {
-    const name = shown.pitch === "concert" ? fill(words.concert, { note: step.concert_spoken }) : step.spoken;
     const sentence = step.index + 1 < session.steps.length ? words.heard : words.heard_last;
     const { hold, rest } = session;
-    return fill(sentence, { note: capital(name), hold, rest, loudness: capital(step.dynamic_words) });
-  }
-
-  function nextWords(/** @type {Step} */ step, /** @type {Step|null} */ coming) {
-    if (coming === null) return words.last_note;
-    const up = step.part === "up" && coming.part === "up";
-    return fill(up ? words.next_up : words.next, { note: labelOf(coming) });
+    return fill(sentence, { note: capital(spokenOf(step)), hold, rest, loudness: capital(step.dynamic_words) });
   }
 
   function placeOf(/** @type {Step} */ step) {
@@ -194,6 +190,27 @@ export function createScreen(root, session, words, fill) {
 
   function labelOf(/** @type {Step} */ step) {
     return shown.pitch === "concert" ? step.concert_label : step.label;
+  }
+
+  function spokenOf(/** @type {Step} */ step) {
+    return shown.pitch === "concert" ? fill(words.concert, { note: step.concert_spoken }) : step.spoken;
+  }
+
+  /**
+   * Write a note into a sentence: its sign for the eye, its words for a screen reader, which may pass over "♯".
+   * @param {Element} part @param {string} sentence with {note} where it stands @param {Step} step
+   */
+  function writeNote(part, sentence, step) {
+    const [seen, said] = [labelOf(step), spokenOf(step)];
+    if (seen === said) return write(part, fill(sentence, { note: seen }));
+    const [before, after] = sentence.split("{note}");
+    if (part.textContent === before + seen + said + after) return;
+    const [sign, name] = [document.createElement("span"), document.createElement("span")];
+    sign.setAttribute("aria-hidden", "true");
+    sign.textContent = seen;
+    name.className = "unseen";
+    name.textContent = said;
+    part.replaceChildren(before, sign, name, after);
   }
 
   /**
@@ -209,20 +226,21 @@ export function createScreen(root, session, words, fill) {
     write(find("message"), message);
     redrawable(() => {
       drawNote(next, words.next_note);
-      write(button("carry-on"), fill(words.carry_on_with, { note: labelOf(next) }));
-      if (again !== null) write(button("again"), fill(words.again_from, { note: labelOf(again) }));
-      if (top !== null) write(find("top-note"), labelOf(top));
+      writeNote(button("carry-on"), words.carry_on_with, next);
+      if (again !== null) writeNote(button("again"), words.again_from, again);
+      if (top !== null) writeNote(find("top-note"), "{note}", top);
     });
   }
 
-  /** @param {string} word @param {string} message @param {boolean} why ask why it ended there */
-  function end(word, message, why) {
+  /** @param {string} word @param {string} message @param {Step|null} top the last good note: ask why it ended there */
+  function end(word, message, top) {
     show("ended");
     set("phase", "done");
     write(find("word"), word);
     write(find("message"), message);
-    find("why").hidden = !why;
-    root.dataset.why = String(why);
+    if (top !== null) writeNote(find("message"), `${message} ${words.last_good}`, top);
+    find("why").hidden = top === null;
+    root.dataset.why = String(top !== null);
   }
 
   /** @param {string} message */
@@ -283,6 +301,11 @@ function wordOf(place, words) {
   if (place.breathe) return words.breathe_in;
   if (place.phase === "count-in") return words.get_ready;
   return place.phase === "rest" ? words.rest : words.hold;
+}
+
+/** @param {Step} step @param {Step} coming */
+function goesUp(step, coming) {
+  return step.part === "up" && coming.part === "up";
 }
 
 /** @param {Position} place @param {import("./words.js").Words} words */

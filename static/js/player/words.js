@@ -2,7 +2,6 @@
  * Puts figures into the sentences that the page has ready in its language. Pure, and without a word of its own.
  *
  * @typedef {import("./position.js").Session} Session
- * @typedef {import("./position.js").Step} Step
  * @typedef {{forms: string[], of: string}} Counted one {number} in each form; `of` has for each number which it takes
  * @typedef {Record<string, string> & {notes: Counted, minutes: Counted, hurt: Record<string, string>}} Words
  */
@@ -25,15 +24,11 @@ export function lengthWords(words, session, seconds) {
   return fill(session.top_is_open ? words.up_to : words.about, { notes, minutes });
 }
 
-/**
- * What was played.
- * @param {Words} words @param {import("./result.js").Result} result @param {Step|null} top the last good note
- */
-export function playedWords(words, result, top) {
+/** What was played. @param {Words} words @param {import("./result.js").Result} result */
+export function playedWords(words, result) {
   const seconds = Math.round(result.seconds);
   const minutes = Math.floor(seconds / 60);
   const notes = count(words.notes, result.notes_played);
   const sentence = minutes > 0 ? words.played : words.played_short;
-  const played = fill(sentence, { notes, minutes, seconds: seconds % 60 });
-  return top === null ? played : `${played} ${fill(words.last_good, { note: top.label })}`;
+  return fill(sentence, { notes, minutes, seconds: seconds % 60 });
 }
