@@ -7,10 +7,12 @@ PYTHON := .venv/bin/python
 MANAGE := $(PYTHON) manage.py
 # The checks ask no database anything, so they must not leave an empty one behind.
 CHECK := DATABASE_URL=sqlite://:memory: $(MANAGE)
+# A test process a core, up to four: each has a browser and a database of its own.
+EVERY_CORE := -n auto --maxprocesses 4 --dist worksteal
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run serve test battery check lint browser fmt evaluate lock clean
+.PHONY: help setup demo run serve test battery check lint browser fmt words evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -21,7 +23,7 @@ setup: ## make .venv with all that work on the code needs
 	@python3 .ci/install.py requirements-test.txt
 
 demo: ## serve a studio of invented people on http://127.0.0.1:PORT (8000)
-	@python3 .ci/install.py requirements.txt
+	@python3 .ci/install.py requirements-recordings.txt
 	@exec $(PYTHON) .ci/serve.py demo
 
 run: ## serve your own studio, kept in var/studio.sqlite3 or in DATABASE_URL
@@ -33,13 +35,13 @@ serve: setup ## serve the demo's studio to somebody working on the code: it relo
 	@FILAR_DEBUG=True exec $(MANAGE) runserver "127.0.0.1:$(PORT)"
 
 test: setup browser lint ## run every check and every test, those in a browser too
-	@$(PYTHON) -m pytest
+	@$(PYTHON) -m pytest $(EVERY_CORE)
 
 battery: setup browser ## the tests with a full count, at that count: long
 	@$(PYTHON) -m pytest --battery --hypothesis-profile battery -m battery
 
 check: setup lint ## the same without the browser
-	@$(PYTHON) -m pytest -m "not browser"
+	@$(PYTHON) -m pytest $(EVERY_CORE) -m "not browser"
 
 lint: setup ## format, lint, types, import contracts, migrations, Django's own checks
 	.venv/bin/ruff format --check .
@@ -60,8 +62,16 @@ fmt: setup ## put the code into its form
 	@.venv/bin/ruff check --fix-only .
 	@.venv/bin/ruff format .
 
+words: setup ## find all words for a catalogue: make words LANGUAGE=sv (needs gettext)
+	@test -n "$(LANGUAGE)" || { echo "Name a language: make words LANGUAGE=sv"; exit 1; }
+	@mkdir -p locale
+	@$(CHECK) makemessages --locale $(LANGUAGE) --ignore tests
+
 evaluate: setup ## try the assessment on invented students and write docs/evaluation.md
 	@$(PYTHON) -m tests.evaluation.evaluate
+
+pictures: setup browser ## make the README's pictures anew, of invented people on one fixed day
+	@$(PYTHON) -m tests.pictures
 
 UV := $(or $(shell command -v uv),.venv/bin/uv)
 LOCK := $(UV) pip compile --quiet --universal --python-version 3.11 --generate-hashes \

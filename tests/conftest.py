@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable, Generator, Iterator
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,7 @@ expect.set_options(timeout=chromium.PATIENCE_MILLISECONDS)
 hypothesis.settings.register_profile("battery", max_examples=5000, deadline=None)
 
 IN_A_BROWSER = {"browser", "context", "new_context", "page"}
-FIGURES = pytest.StashKey[list[str]]()
+FIGURE = "figure"
 
 
 class ApplicationAlone(WSGIHandler):
@@ -60,18 +61,22 @@ def _is_of_the_battery_only(item: pytest.Item) -> bool:
     return mark is not None and bool(mark.kwargs.get("only"))
 
 
-def pytest_terminal_summary(
-    terminalreporter: pytest.TerminalReporter, config: pytest.Config
-) -> None:
-    """Print the figures that tests measured and do not assert."""
-    for line in config.stash.get(FIGURES, []):
-        terminalreporter.write_line(f"figure: {line}")
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Print the figures that tests measured and do not assert, whichever process ran them."""
+    for report in chain.from_iterable(terminalreporter.stats.values()):
+        if getattr(report, "when", None) == "teardown":
+            for name, line in report.user_properties:
+                if name == FIGURE:
+                    terminalreporter.write_line(f"figure: {line}")
 
 
 @pytest.fixture
-def figures(request: pytest.FixtureRequest) -> list[str]:
+def figures(record_property: Callable[[str, object], None]) -> Iterator[list[str]]:
     """Lines with what was measured; they are printed at the end of the run."""
-    return request.config.stash.setdefault(FIGURES, [])
+    lines: list[str] = []
+    yield lines
+    for line in lines:
+        record_property(FIGURE, line)
 
 
 @pytest.fixture

@@ -102,7 +102,7 @@ def test_carry_on_after_a_pause_reports_the_session_as_if_there_had_been_none(op
 
 
 def test_a_hold_that_was_broken_off_is_played_again_from_its_attack(open_session, page):
-    open_session(notes=THREE_NOTES, hold=16, rest=2, tempo=240, top_is_open=False)
+    open_session(notes=THREE_NOTES, hold=32, rest=2, tempo=120, top_is_open=False)
 
     press(page, "Start")
     word(page, "Hold")

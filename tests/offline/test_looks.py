@@ -178,6 +178,9 @@ def test_what_was_not_taken_is_shown_on_today_and_can_be_mended(nors, troubles, 
     nors.page.goto(nors.today)
     expect(nors.page.get_by_role("link", name="Look at it")).to_be_visible()
     nors.page.get_by_text("Delete it", exact=True).click()
+    # The page asks again whenever it is shown; that must not fold up what was opened.
+    with nors.page.expect_response("**/practice/phone"):
+        nors.page.evaluate("() => document.dispatchEvent(new Event('filar:put'))")
     look(nors.page, "Today with what was not taken")
     nors.page.get_by_role("button", name="Delete it for good").click()
     phones.until(nors.page, lambda: phones.rows(nors.page) == [])

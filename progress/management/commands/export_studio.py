@@ -1,64 +1,68 @@
-"""``manage.py export_studio STUDIO``: write a studio whole as one JSON document."""
+"""``manage.py export_studio``: everything a studio holds, as one JSON document."""
 
-import os
 from collections.abc import Iterable
 from pathlib import Path
+from tempfile import NamedTemporaryFile
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
 from django.utils import timezone
 
-from progress.exports.studio_file import write_studio
+from progress.exports.everything import studio_text
+from progress.queries.tables import one_moment
 from studio.commands import BAD_INPUT, OneLineCommand
 from studio.models import Studio
 
-ONLY_MINE = 0o600
-
 
 class Command(OneLineCommand):
-    """Write everything a studio holds, but for what opens a door."""
+    """Write a studio to standard output, or to a file only its owner may read."""
 
-    help = "Write a studio as one JSON document: personal data of children, so keep it well."
+    help = "Print a whole studio as JSON: personal data of children, so keep it safe."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        """Ask which studio, and where to."""
-        parser.add_argument("studio", help="the studio's public id")
-        parser.add_argument("--out", help="a new file, readable by you alone; else the window")
+        """Take the studio and where to."""
+        parser.add_argument("studio", nargs="?", help="its public id, where there are several")
+        parser.add_argument("--out", help="write to this new file instead of standard output")
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        """Write row by row; a file appears when it is whole."""
-        pieces = write_studio(_studio(options["studio"]), moment=timezone.now())
-        if options["out"] is None:
+        """Write it piece by piece."""
+        with one_moment():
+            self._write(studio_text(_studio(options["studio"]), timezone.now()), options["out"])
+
+    def _write(self, pieces: Iterable[str], out: str | None) -> None:
+        if out is None:
             for piece in pieces:
                 self.stdout.write(piece, ending="")
-        else:
-            _to_a_new_file(Path(options["out"]), pieces)
+            return
+        path = Path(out)
+        if path.exists():
+            message = f"{out} is there already: name a file that is not."
+            raise CommandError(message, returncode=BAD_INPUT)
+        try:
+            _write(path, pieces)
+        except OSError as error:
+            message = f"{out}: {error.strerror}. Name a file you may write."
+            raise CommandError(message, returncode=BAD_INPUT) from error
 
 
-def _studio(given: str) -> Studio:
+def _write(path: Path, pieces: Iterable[str]) -> None:
+    """Write a file that only its owner may read, whole or not at all."""
+    with NamedTemporaryFile("w", dir=path.parent, encoding="utf-8", delete=False) as out:
+        unfinished = Path(out.name)
+        try:
+            out.writelines(pieces)
+        except BaseException:
+            unfinished.unlink()
+            raise
+    unfinished.rename(path)
+
+
+def _studio(given: str | None) -> Studio:
     studios = list(Studio.objects.order_by("pk"))
-    for studio in studios:
-        if studio.public_id == given:
-            return studio
-    known = ", ".join(f"{each.public_id} ({each.name})" for each in studios) or "none yet"
-    message = f"There is no studio {ascii(given)[:40]}: choose one of {known}."
+    chosen = [studio for studio in studios if given in {None, studio.public_id}]
+    if len(chosen) == 1:
+        return chosen[0]
+    known = ", ".join(studio.public_id for studio in studios) or "none yet"
+    said = "Which studio?" if given is None else f"There is no studio {ascii(given)[:40]}:"
+    message = f"{said} Choose one of {known}."
     raise CommandError(message, returncode=BAD_INPUT)
-
-
-def _to_a_new_file(out: Path, pieces: Iterable[str]) -> None:
-    """Write beside the name and put it in place at the end; nothing that is there is touched."""
-    part = out.with_name(f"{out.name}.part")
-    if out.exists():
-        message = f"{out} is there already: choose another name."
-        raise CommandError(message, returncode=BAD_INPUT)
-    try:
-        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, ONLY_MINE)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.writelines(pieces)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(out)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        message = f"{out}: {error.strerror}. Choose another place."
-        raise CommandError(message, returncode=BAD_INPUT) from error

@@ -1,42 +1,40 @@
-"""``manage.py import_studio FILE``: bring a studio in from the file that export_studio wrote."""
+"""``manage.py import_studio``: a studio made anew from what `export_studio` wrote."""
 
+import json
+import sys
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
 
-from progress.services.bring_in import BroughtIn, FileError, bring_in
+from progress.services.import_studio import StudioFileError, import_studio
 from studio.commands import BAD_INPUT, OneLineCommand
 
 
 class Command(OneLineCommand):
-    """Bring a studio in, whole or not at all."""
+    """Read a studio's document and make all of it, or nothing."""
 
-    help = "Bring in a studio that export_studio wrote; passwords and phones are set anew."
+    help = "Make a studio from a file of export_studio: all of it, or nothing."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        """Ask for the file."""
-        parser.add_argument("file", help="the file that export_studio wrote")
+        """Take the file."""
+        parser.add_argument("file", help="a file of export_studio, or - for standard input")
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        """Bring it in, and say how to go on."""
+        """Print what was made as one JSON object."""
         try:
-            with Path(options["file"]).open(encoding="utf-8") as file:
-                made = bring_in(file)
-        except OSError as error:
-            message = f"{options['file']!a}: {error.strerror}. Name a file that can be read."
-            raise CommandError(message, returncode=BAD_INPUT) from error
-        except FileError as error:
-            message = f"{options['file']!a}: {error}"
-            raise CommandError(message, returncode=BAD_INPUT) from error
-        self.stdout.write("\n".join(_words(made)))
+            made = import_studio(_text(options["file"]))
+        except StudioFileError as error:
+            raise CommandError(str(error), returncode=BAD_INPUT) from error
+        self.stdout.write(json.dumps({"studio": made.studio, "rows": made.rows}))
 
 
-def _words(made: BroughtIn) -> list[str]:
-    counts = ", ".join(f"{name} {count}" for name, count in made.counts.items())
-    return [
-        f"Brought in: {made.studio.name} ({counts}).",
-        "No password came along. Set one for each teacher:",
-        *(f"    manage.py changepassword {email}" for email in made.owners),
-        "No phone came along either: set each up anew from the student’s page.",
-    ]
+def _text(name: str) -> str:
+    try:
+        raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
+        return raw.decode("utf-8-sig")
+    except OSError as error:
+        message = f"{ascii(name)[:80]}: {error.strerror}. Name a file that can be read."
+    except UnicodeDecodeError:
+        message = f"{ascii(name)[:80]} is not UTF-8: give a file of export_studio as it was made."
+    raise CommandError(message, returncode=BAD_INPUT)

@@ -146,7 +146,12 @@ function showWaiting(place, rows, students, draw) {
     if (number) number.textContent = String(name.startsWith("out") ? out : checkIns);
   }
   const list = place.querySelector("[data-problems]");
-  list?.replaceChildren(...stuck.map(draw));
+  const shown = JSON.stringify(stuck.map(({ key, problem }) => [key, problem]));
+  // Drawn anew only when it differs: a list that is looked at keeps what is open and focused in it.
+  if (list instanceof HTMLElement && list.dataset.shown !== shown) {
+    list.dataset.shown = shown;
+    list.replaceChildren(...stuck.map(draw));
+  }
   place.hidden = rows.length === 0;
 }
 

@@ -15,8 +15,11 @@
 /** From this short side on, in px, a screen stands on a music stand and not in a hand. */
 const STAND = "(min-width: 600px) and (min-height: 600px)";
 
-/** @param {HTMLElement} root @param {Session} session */
-export function createScreen(root, session) {
+/**
+ * @param {HTMLElement} root @param {Session} session @param {import("./words.js").Words} words
+ * @param {typeof import("./words.js").fill} fill
+ */
+export function createScreen(root, session, words, fill) {
   const find = (/** @type {string} */ name) => /** @type {HTMLElement} */ (root.querySelector(`[data-${name}]`));
   const button = (/** @type {string} */ name) => /** @type {HTMLElement} */ (root.querySelector(`[data-do="${name}"]`));
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
@@ -58,7 +61,7 @@ export function createScreen(root, session) {
     find("pitches").hidden = !session.has_concert;
     write(find("length"), length);
     hangStaves();
-    redrawable(() => drawNote(session.steps[0], "First note"));
+    redrawable(() => drawNote(session.steps[0], words.first_note));
     root.hidden = false;
   }
 
@@ -66,10 +69,10 @@ export function createScreen(root, session) {
   function found(step) {
     show("found");
     set("phase", "paused");
-    write(find("word"), `Carry on at note ${step.index + 1} of ${session.steps.length}?`);
+    write(find("word"), fill(words.carry_on_at, placeOf(step)));
     write(find("message"), "");
-    redrawable(() => drawNote(step, "Next note"));
-    write(button("carry-on"), "Carry on");
+    redrawable(() => drawNote(step, words.next_note));
+    write(button("carry-on"), words.carry_on);
   }
 
   /** All staves and letters come before the start: once it plays, the page asks the network for nothing. */
@@ -91,12 +94,12 @@ export function createScreen(root, session) {
     const coming = place.coming === null ? null : session.steps[place.coming];
     set("phase", place.phase);
     set("breathe", String(place.breathe));
-    write(find("word"), wordOf(place));
-    write(find("aside"), place.phase === "rest" && !place.breathe ? "Horn off the face" : "");
+    write(find("word"), wordOf(place, words));
+    write(find("aside"), place.phase === "rest" && !place.breathe ? words.horn_off : "");
     write(find("count"), String(place.count));
-    write(find("of"), `of ${place.counts}`);
+    write(find("of"), fill(words.of_counts, { counts: place.counts }));
     drawBar(place);
-    drawNote(place.phase === "rest" && coming !== null ? coming : step, tagOf(place));
+    drawNote(place.phase === "rest" && coming !== null ? coming : step, tagOf(place, words));
     write(find("next"), place.phase === "hold" ? nextWords(step, coming) : "");
     drawOffer(offer);
     say(place, step, coming);
@@ -116,11 +119,11 @@ export function createScreen(root, session) {
   }
 
   function drawNote(/** @type {Step} */ step, /** @type {string} */ tag) {
-    write(find("tag"), shown.pitch === "concert" ? `${tag}, concert pitch` : tag);
+    write(find("tag"), shown.pitch === "concert" ? fill(words.in_concert, { tag }) : tag);
     const key = `${step.index} ${shown.pitch}`;
     if (shown.note === key) return;
     shown.note = key;
-    write(find("place"), `${step.index + 1} of ${session.steps.length}`);
+    write(find("place"), fill(words.place, placeOf(step)));
     write(find("note"), labelOf(step));
     set("wide", String(labelOf(step).length > 3));
     drawFingering(step);
@@ -133,9 +136,9 @@ export function createScreen(root, session) {
 
   /** A slide shows its position in words, large; valves their numbers, and beside them a hint or the words. */
   function drawFingering(/** @type {Step} */ step) {
-    const slide = step.fingering_words.toLowerCase().startsWith("position");
-    const words = slide ? capital(step.fingering_words) : step.fingering.split("").join(" ");
-    write(find("fingers"), words);
+    const { slide } = session;
+    const fingers = slide ? capital(step.fingering_words) : step.fingering.split("").join(" ");
+    write(find("fingers"), fingers);
     write(find("fingering-words"), slide ? "" : step.fingering_words);
     write(find("hint"), step.hint);
     find("fingering-words").classList.toggle("unseen", step.hint !== "");
@@ -150,7 +153,7 @@ export function createScreen(root, session) {
     if (nextUp !== null) write(find("next-up-note"), labelOf(nextUp));
     find("judge").hidden = judged === null;
     set("judging", String(judged !== null));
-    if (judged !== null) write(find("judged"), `How was ${labelOf(judged)}?`);
+    if (judged !== null) write(find("judged"), fill(words.how_was, { note: labelOf(judged) }));
     press("good", said === "good");
     press("not-yet", said === "not yet");
     if (held instanceof HTMLElement && root.contains(held) && !held.checkVisibility()) focus("pause");
@@ -166,21 +169,27 @@ export function createScreen(root, session) {
     const key = `${place.phase} ${place.index} ${place.leading}`;
     if (shown.said === key) return;
     shown.said = key;
-    if (place.phase === "count-in") write(find("say"), `Get ready. ${heard(step)}`);
-    if (place.phase === "hold") write(find("say"), `Hold. ${heard(step)}`);
-    if (place.phase === "rest" && coming !== null) write(find("say"), `Rest, horn off the face. Next: ${heard(coming)}`);
+    if (place.phase === "count-in") write(find("say"), fill(words.say_count_in, { note: heard(step) }));
+    if (place.phase === "hold") write(find("say"), fill(words.say_hold, { note: heard(step) }));
+    if (place.phase === "rest" && coming !== null) write(find("say"), fill(words.say_rest, { note: heard(coming) }));
   }
 
   /** A note as a screen reader says it: "Low F sharp. Hold 8, rest 8. Medium loud." */
   function heard(/** @type {Step} */ step) {
-    const name = shown.pitch === "concert" ? `concert ${step.concert_spoken}` : step.spoken;
-    const rest = step.index + 1 < session.steps.length ? `rest ${session.rest}` : "the last note";
-    return `${capital(name)}. Hold ${session.hold}, ${rest}. ${capital(step.dynamic_words)}.`;
+    const name = shown.pitch === "concert" ? fill(words.concert, { note: step.concert_spoken }) : step.spoken;
+    const sentence = step.index + 1 < session.steps.length ? words.heard : words.heard_last;
+    const { hold, rest } = session;
+    return fill(sentence, { note: capital(name), hold, rest, loudness: capital(step.dynamic_words) });
   }
 
   function nextWords(/** @type {Step} */ step, /** @type {Step|null} */ coming) {
-    if (coming === null) return "Last note";
-    return `${step.part === "up" && coming.part === "up" ? "Next note up" : "Next note"}: ${labelOf(coming)}`;
+    if (coming === null) return words.last_note;
+    const up = step.part === "up" && coming.part === "up";
+    return fill(up ? words.next_up : words.next, { note: labelOf(coming) });
+  }
+
+  function placeOf(/** @type {Step} */ step) {
+    return { number: step.index + 1, total: session.steps.length };
   }
 
   function labelOf(/** @type {Step} */ step) {
@@ -196,12 +205,12 @@ export function createScreen(root, session) {
     button("again").hidden = again === null;
     button("top").hidden = top === null;
     set("phase", "paused");
-    write(find("word"), "Paused");
+    write(find("word"), words.paused);
     write(find("message"), message);
     redrawable(() => {
-      drawNote(next, "Next note");
-      write(button("carry-on"), `Carry on: ${labelOf(next)}`);
-      if (again !== null) write(button("again"), `Again from this note: ${labelOf(again)}`);
+      drawNote(next, words.next_note);
+      write(button("carry-on"), fill(words.carry_on_with, { note: labelOf(next) }));
+      if (again !== null) write(button("again"), fill(words.again_from, { note: labelOf(again) }));
       if (top !== null) write(find("top-note"), labelOf(top));
     });
   }
@@ -220,7 +229,7 @@ export function createScreen(root, session) {
   function hurt(message) {
     show("hurt");
     set("phase", "hurt");
-    write(find("word"), "Stop for today.");
+    write(find("word"), words.stop_for_today);
     write(find("message"), message);
   }
 
@@ -269,16 +278,16 @@ export function createScreen(root, session) {
   return { ready, found, run, draw, pause, end, hurt, mayDoze, mute, beat, prefer, focus };
 }
 
-/** @param {Position} place */
-function wordOf(place) {
-  if (place.breathe) return "Breathe in";
-  if (place.phase === "count-in") return "Get ready";
-  return place.phase === "rest" ? "Rest" : "Hold";
+/** @param {Position} place @param {import("./words.js").Words} words */
+function wordOf(place, words) {
+  if (place.breathe) return words.breathe_in;
+  if (place.phase === "count-in") return words.get_ready;
+  return place.phase === "rest" ? words.rest : words.hold;
 }
 
-/** @param {Position} place */
-function tagOf(place) {
-  return place.phase === "hold" || place.phase === "done" ? "Now" : "Next note";
+/** @param {Position} place @param {import("./words.js").Words} words */
+function tagOf(place, words) {
+  return place.phase === "hold" || place.phase === "done" ? words.now : words.next_note;
 }
 
 /** @param {string} words */
