@@ -6,14 +6,24 @@ from typing import Any
 
 from django.utils import translation
 
+from routines.engine.notes import Naming, display, spoken
+
 SILENT = {"script", "style"}
 # What people typed is theirs, and so are names; a part of a note's name is no word.
 OWN = {"bdi", "code", "textarea"}
 SPOKEN = {"aria-label", "alt", "title", "placeholder"}
 A_WORD = re.compile(r"[^\W\d_]{2,}")
-# The same in every language: the program, signs of loudness, file formats, zones, addresses.
+# The same in every language: notes, by any of their names; the program, signs of loudness, file
+# formats, zones, addresses.
+NOTES = {
+    re.escape(said(midi, naming))
+    for naming in Naming
+    for midi in range(128)
+    for said in (display, spoken)
+}
 NO_WORDS = re.compile(
-    r"\bFilar\b|\b[A-G] (?:sharp|flat)\b|\b(?:pp|mp|mf|ff)\b|\b(?:UTC|CSV)\b"
+    rf"(?<!\w)(?:{'|'.join(sorted(NOTES, key=len, reverse=True))})(?!\w)"
+    r"|\bFilar\b|\b[A-G] (?:sharp|flat)\b|\b(?:pp|mp|mf|ff)\b|\b(?:UTC|CSV)\b"
     r"|\b[A-Z]\w+(?:/[\w+-]+(?: \w+)*)+|\S+@\S+"
 )
 

@@ -32,7 +32,7 @@ class LineField(forms.CharField):
 class PaperForm(forms.Form):
     """The days without a check-in, and when the chart was filled in."""
 
-    key = forms.UUIDField(widget=forms.HiddenInput)
+    key = forms.UUIDField(label=_("Entry"), required=False, widget=forms.HiddenInput)
     how = forms.ChoiceField(
         label=_("When was it filled in?"),
         choices=[
@@ -87,6 +87,7 @@ class PaperForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         """Refuse an entry without a single day, unless a day is wrong already."""
         cleaned: dict[str, Any] = super().clean() or {}
+        cleaned["key"] = cleaned.get("key") or uuid4()
         if not self.errors and not self.days:
             message = _("No day is filled in: write at least one line.")
             raise forms.ValidationError(message)
