@@ -25,7 +25,8 @@ from progress.queries.tables import (
     as_json,
     name_of,
 )
-from studio.models import Student, Studio, User
+from studio.models import Grant, Student, Studio, User
+from studio.words import GrantState
 
 ROWS_AT_ONCE = 500
 
@@ -82,11 +83,18 @@ def _part(table: Table, rows: QuerySet[Any], *, is_last: bool) -> Iterator[str]:
 def _line(table: Table, row: Model) -> str:
     return json.dumps(
         {
-            **{field.name: as_json(getattr(row, field.name)) for field in table.values},
+            **{field.name: _value(row, field.name) for field in table.values},
             **{field.name: _named(getattr(row, field.name)) for field in table.references},
         },
         ensure_ascii=False,
     )
+
+
+def _value(row: Model, name: str) -> Any:
+    """Write a value; a phone does not go along, so it stands as ended where it was not refused."""
+    if isinstance(row, Grant) and name == "state" and row.state != GrantState.REFUSED:
+        return GrantState.ENDED.value
+    return as_json(getattr(row, name))
 
 
 def _named(row: Model | None) -> str | None:

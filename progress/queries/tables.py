@@ -88,7 +88,9 @@ TABLES = (
         name="phones",
         model=Grant,
         student="student",
-        left_out=frozenset({"offer", "secret_hash", "next_secret_hash", "secret_is_new"}),
+        left_out=frozenset(
+            {"offer", "secret_hash", "next_secret_hash", "secret_is_new", "ended_at", "expires_at"}
+        ),
     ),
     Table(name="blocks", model=Block, student="student"),
     Table(name="block_versions", model=BlockVersion, student="block__student"),

@@ -7,6 +7,7 @@ column is checked here against the same lists.
 import re
 from collections.abc import Callable, Collection, Mapping
 from datetime import date, datetime
+from math import isfinite
 from types import MappingProxyType
 from typing import Any
 from zoneinfo import available_timezones
@@ -49,6 +50,9 @@ from studio.words import (
 EARLIEST, LATEST = date(1990, 1, 1), date(2199, 12, 31)
 HIGHEST_MIDI = 127
 PUBLIC_ID = re.compile(r"[0-9a-f]{16}")
+# NUL, and half a pair of UTF-16: no database and no UTF-8 file holds them.
+NO_LETTERS = re.compile("[\x00\ud800-\udfff]")
+DEEPEST = 6
 LOOKS = ("", "light", "dark")
 
 WORDS: Mapping[tuple[type[Model], str], Collection[str]] = MappingProxyType(
@@ -66,7 +70,7 @@ WORDS: Mapping[tuple[type[Model], str], Collection[str]] = MappingProxyType(
         (Discomfort, "place"): list(Place),
         (Discomfort, "how_much"): list(HowMuch),
         (Grant, "kind"): list(GrantKind),
-        (Grant, "state"): list(GrantState),
+        (Grant, "state"): [GrantState.ENDED, GrantState.REFUSED],
         (Block, "instrument"): instruments.ids(),
         (Block, "variant"): list(Variant),
         (Block, "aim"): list(Aim),
@@ -106,8 +110,34 @@ def _is_trouble(value: Any) -> bool:
     return value is None or (isinstance(value, list) and set(map(str, value)) <= set(Register))
 
 
+def _is_seen(value: Any) -> bool:
+    """Whether this can be what stood on a page: plain values, and a chance that is one."""
+    if not isinstance(value, dict) or not _is_plain(value, depth=DEEPEST):
+        return False
+    chance: Any = value.get("probability")
+    if chance is None:
+        return not value.get("is_readable")
+    return type(chance) in {int, float} and 0 <= chance <= 1
+
+
+def _is_plain(value: Any, *, depth: int) -> bool:
+    if isinstance(value, dict):
+        inside = [*value, *value.values()]
+    elif isinstance(value, list):
+        inside = value
+    elif isinstance(value, str):
+        return not NO_LETTERS.search(value)
+    else:
+        return not isinstance(value, float) or isfinite(value)
+    return depth > 0 and all(_is_plain(each, depth=depth - 1) for each in inside)
+
+
 def _is_list_of_words(value: Any) -> bool:
-    return isinstance(value, list) and all(isinstance(word, str) for word in value)
+    return (
+        isinstance(value, list)
+        and all(isinstance(word, str) for word in value)
+        and _is_plain(value, depth=1)
+    )
 
 
 SHAPES: Mapping[tuple[type[Model], str], tuple[Callable[[Any], bool], str]] = MappingProxyType(
@@ -116,7 +146,7 @@ SHAPES: Mapping[tuple[type[Model], str], tuple[Callable[[Any], bool], str]] = Ma
         (Template, "weekdays_off"): (_is_weekdays, "list up to six of 0 (Monday) to 6"),
         (CheckIn, "trouble"): (_is_trouble, "list low, middle or high, or give null"),
         (Decision, "variables"): (_is_list_of_words, "give a list of words"),
-        (Decision, "seen"): (lambda value: isinstance(value, dict), "give an object"),
+        (Decision, "seen"): (_is_seen, "give an object with a probability of 0 to 1"),
     }
 )
 
@@ -143,7 +173,7 @@ def _of_words(value: str, allowed: Collection[str]) -> str | None:
 def _of_text(name: str, value: str) -> str | None:
     if name == "public_id" and not PUBLIC_ID.fullmatch(value):
         return "give 16 hexadecimal digits"
-    return "leave out the character NUL" if "\x00" in value else None
+    return "leave out NUL and halves of a letter" if NO_LETTERS.search(value) else None
 
 
 def _of_figures(name: str, value: Any) -> str | None:

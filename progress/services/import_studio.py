@@ -147,6 +147,7 @@ def _row(table: Table, given: Any, where: str, studio: Studio, known: Known) -> 
         values["studio"] = studio
     if table.model is Grant:
         values["secret_hash"] = secrets.hashed(secrets.new_secret())
+        values["ended_at"] = values["expires_at"] = values["made_at"]
     row = table.model(**values)
     _check_whose(row, table, where)
     _check_playable(row, where)

@@ -4,7 +4,7 @@ Both hold first names and links. What was told of pain, what was answered and ho
 behind the sign-in; a child who told of pain is never reminded to play.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -19,7 +19,7 @@ from progress.queries.evidence import evidence_of
 from progress.queries.months import StudentMonth, studio_months
 from studio import access, letter_stop
 from studio.access import practice_day
-from studio.models import Membership, Student, Studio
+from studio.models import Letter, Membership, Student, Studio
 from studio.services import letters
 
 MONDAY = 0
@@ -30,23 +30,40 @@ LOOK_IN = (Standing.REST_AND_ASK, Standing.LOOK_IN)
 
 
 def plan_letters(moment: datetime) -> int:
-    """Write down every letter that is due by the calendar, each once; say how many stand."""
+    """Write down every letter that is due by the calendar, each once; say how many were."""
     count = 0
     for studio in Studio.objects.order_by("pk"):
         there = moment.astimezone(ZoneInfo(studio.time_zone))
         with scope(studio=studio):
             if there.weekday() == MONDAY and there.time() >= MONDAYS_FROM:
-                count += sum(_write_monday(place, there, moment) for place in _readers(studio))
+                readers = _readers(studio, there)
+                count += sum(_write_monday(place, there, moment) for place in readers)
             if REMIND_FROM <= there.time() < REMIND_UNTIL:
                 count += _remind(studio, there.date(), moment)
     return count
 
 
-def _readers(studio: Studio) -> Iterable[Membership]:
+def _readers(studio: Studio, there: datetime) -> list[Membership]:
+    """List who is still to be written to: the timer asks every minute of a Monday."""
     places = Membership.objects.filter(
         studio=studio, ended_at__isnull=True, letters_on_mondays=True
     )
-    return places.select_related("user", "studio").order_by("pk")
+    rows = list(places.select_related("user", "studio").order_by("pk"))
+    written = _written([_monday_key(place, there) for place in rows])
+    return [place for place in rows if _monday_key(place, there) not in written]
+
+
+def _monday_key(place: Membership, there: datetime) -> str:
+    return f"monday {place.public_id} {there.date().isoformat()}"
+
+
+def _reminder_key(public_id: str, week: date) -> str:
+    return f"reminder {public_id} {week.isoformat()}"
+
+
+def _written(keys: Sequence[str]) -> set[str]:
+    """Find which of these letters are written down already, sent or not."""
+    return set(Letter.objects.filter(key__in=keys).values_list("key", flat=True))
 
 
 def _write_monday(place: Membership, there: datetime, moment: datetime) -> int:
@@ -59,7 +76,7 @@ def _write_monday(place: Membership, there: datetime, moment: datetime) -> int:
     stop = letter_stop.address("member", place.public_id)
     letters.write(
         place.studio,
-        key=f"monday {place.public_id} {there.date().isoformat()}",
+        key=_monday_key(place, there),
         to=place.user.email,
         subject=_("Your week at %(studio)s") % {"studio": place.studio.name},
         body=_monday_words(months, stop=stop),
@@ -105,25 +122,31 @@ def _standing(month: StudentMonth) -> Standing | None:
 
 
 def _remind(studio: Studio, today: date, moment: datetime) -> int:
+    week = today - timedelta(days=today.weekday())
     asked = Student.objects.filter(
         studio=studio, remind_parent=True, archived_on__isnull=True
     ).exclude(parent_email="")
+    names = list(asked.values_list("public_id", flat=True))
+    written = _written([_reminder_key(name, week) for name in names])
+    left = [name for name in names if _reminder_key(name, week) not in written]
+    if not left:
+        return 0
     day = practice_day(studio, moment)
-    quiet = [month for month in studio_months(asked, day) if _is_quiet(month)]
-    week = today - timedelta(days=today.weekday())
+    months = studio_months(asked.filter(public_id__in=left), day)
+    quiet = [month for month in months if _is_quiet(month)]
     for month in quiet:
         student = month.student
         stop = letter_stop.address("student", student.public_id)
         letters.write(
             studio,
             student=student,
-            key=f"reminder {student.public_id} {week.isoformat()}",
+            key=_reminder_key(student.public_id, week),
             to=student.parent_email,
             subject=_("%(name)s’s long tones") % {"name": student.name},
             body=_(
                 "It has been quiet for some days. A few calm minutes with the horn are enough; "
                 "nothing has to be made up for.\n\n"
-                "Is %(name)s ill, away, or not in the mood? A word to the teacher is enough.\n\n"
+                "Is %(name)s away, or not in the mood? A word to the teacher is enough.\n\n"
                 "%(studio)s\n\nNo more of these letters: %(stop)s\n"
             )
             % {"name": student.name, "studio": studio.name, "stop": stop},

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from allauth.account.decorators import reauthentication_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.utils import timezone
@@ -44,6 +45,13 @@ def studio_copy(request: TeacherRequest) -> HttpResponse:
     """Give everything of the studio to an owner."""
     if not request.membership.is_owner:
         raise PermissionDenied
+    answer: HttpResponse = _whole_studio(request)
+    return answer
+
+
+@reauthentication_required  # type: ignore[untyped-decorator]
+def _whole_studio(request: TeacherRequest) -> HttpResponse:
+    """Ask for the password again first: a teacher's own computer may be left open."""
     studio = request.membership.studio
     return _document(studio_text(studio, timezone.now()), f"studio-{studio.public_id}.json")
 

@@ -7,6 +7,7 @@ same both times.
 """
 
 from collections.abc import Iterable
+from contextlib import closing
 from datetime import datetime, timedelta
 from smtplib import SMTPException
 
@@ -19,7 +20,7 @@ from django_scopes import scopes_disabled
 from studio.models import Discomfort, Letter, Membership, Student, Studio
 from studio.words import Role
 
-# After a failed try; the last wait is used from then on, until the letter is sent or too old.
+# After a failed try; the last wait is used from then on, until the letter is sent.
 WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 240, 720))
 TAKEN = timedelta(minutes=5)
 KEPT = timedelta(days=30)
@@ -81,14 +82,28 @@ def send_waiting(moment: datetime) -> dict[str, int]:
     with scopes_disabled():
         due = Letter.objects.filter(sent_at__isnull=True, next_try_at__lte=moment)
         numbers = list(due.order_by("next_try_at", "pk").values_list("pk", flat=True)[:AT_ONCE])
-        if numbers:
-            connection = get_connection()
-            for number in numbers:
-                letter = _take(number, moment)
-                if letter is not None:
-                    counts["sent" if _send(letter, connection, moment) else "waiting"] += 1
+        connection = _opened() if numbers else None
+        if connection is None:
+            # Nobody takes letters now: none is touched, and the next run knocks again, once.
+            counts["waiting"] = len(numbers)
+        else:
+            with closing(connection):
+                for number in numbers:
+                    letter = _take(number, moment)
+                    if letter is not None:
+                        counts["sent" if _send(letter, connection, moment) else "waiting"] += 1
         Letter.objects.filter(sent_at__lt=moment - KEPT).delete()
     return counts
+
+
+def _opened() -> BaseEmailBackend | None:
+    """Reach the mail server once for all letters of a run, or None where it does not answer."""
+    connection = get_connection()
+    try:
+        connection.open()
+    except (OSError, SMTPException):
+        return None
+    return connection
 
 
 def _to_tell(student: Student) -> Iterable[Membership]:
@@ -121,7 +136,9 @@ def _send(letter: Letter, connection: BaseEmailBackend, moment: datetime) -> boo
     )
     try:
         message.send()
-    except (OSError, SMTPException):
+    except (OSError, SMTPException, ValueError):
+        # A ValueError is a letter that cannot be written, such as an address with odd letters: it
+        # must not keep the others back.
         wait = WAITS[min(letter.tries, len(WAITS) - 1)]
         letter.tries, letter.next_try_at = letter.tries + 1, moment + wait
         letter.save(update_fields=["tries", "next_try_at"])

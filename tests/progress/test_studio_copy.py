@@ -18,11 +18,14 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from progress.exports.everything import studio_text
-from progress.models import SetAside
+from progress.models import CheckIn, SetAside
+from progress.queries.months import standing_check_ins
 from progress.queries.tables import LEFT_OUT, PEOPLE, STUDIO, TABLES
 from progress.services.import_rules import FREE_WORDS, WORDS
 from progress.services.import_studio import StudioFileError, import_studio
 from studio.models import AuditLine, SetupToken, Student, Studio, User
+from studio.services import pairing
+from studio.words import GrantState, OfferKind, Role
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -152,7 +155,7 @@ def test_no_secret_and_nobody_of_another_studio_is_in_it(studio, teacher):
     for row in User.objects.all():
         assert row.password not in text
     for table in TABLES:
-        for name in table.left_out - {"studio", "offer", "secret_is_new"}:
+        for name in table.left_out & {"secret_hash", "next_secret_hash"}:
             for value in table.model._base_manager.values_list(name, flat=True):
                 assert value == "" or value not in text
     assert "a-link-that-lets-in" not in text
@@ -170,6 +173,51 @@ def test_nobody_can_sign_in_with_what_was_read_back(studio, teacher):
     assert makers.a_phone(makers.PairedPhone(grant=nor.grant_set.get(), cookie="x.y")).get(
         reverse("progress:today", args=[nor.public_id])
     ).status_code in {302, 404}
+
+
+def test_no_phone_of_before_counts_as_one_in_use(studio):
+    nor = Student.objects.get(name="Łukasz 🎺")
+    for _ in range(pairing.MOST_PHONES - 1):
+        makers.a_grant(nor)
+    text = json.dumps(document(studio))
+    empty()
+    import_studio(text)
+    nor = Student.objects.get(name="Łukasz 🎺")
+    made = pairing.make_offer(
+        nor, kind=OfferKind.LESSON, by=User.objects.get(), moment=timezone.now()
+    )
+
+    paired = pairing.redeem(made.token, label="New phone", moment=timezone.now())
+
+    assert isinstance(paired, pairing.Redeemed)
+
+
+def test_what_a_refused_phone_filed_stays_set_aside(studio):
+    nor = Student.objects.get(name="Łukasz 🎺")
+    phone = makers.a_grant(nor, state=GrantState.REFUSED)
+    day = makers.today(studio) - timedelta(days=4)
+    makers.a_check_in(nor, block=nor.block_set.last(), day=day, grant=phone.grant)
+    text = json.dumps(document(studio))
+    empty()
+
+    import_studio(text)
+
+    assert CheckIn.objects.filter(day=day).count() == 1
+    assert not standing_check_ins().filter(day=day).exists()
+
+
+def test_the_whole_studio_is_given_after_the_password_alone(studio, teacher):
+    teacher.membership_set.update(role=Role.OWNER)
+    browser = makers.signed_in(teacher)
+    address = reverse("progress:studio_copy")
+
+    asked = browser.get(address)
+    browser.post(asked["Location"], {"password": makers.PASSWORD})
+    given = browser.get(address)
+
+    assert asked["Location"].startswith(reverse("account_reauthenticate"))
+    assert given["Content-Disposition"].startswith("attachment")
+    assert given.json()["format"] == "filar studio"
 
 
 def test_an_account_that_is_here_keeps_its_name_and_password(studio, teacher):
@@ -214,6 +262,16 @@ def test_a_studio_that_is_here_is_left_alone(studio):
         ("check_ins", "attack", 4.0, "not written as an export"),
         ("check_ins", "attack", True, "not written as an export"),
         ("check_ins", "words", "a\x00b", "NUL"),
+        ("check_ins", "words", "\ud800", "halves of a letter"),
+        ("students", "name", "a\udfff", "halves of a letter"),
+        ("decisions", "variables", ["\ud800"], "a list of words"),
+        ("decisions", "seen", {"said": ["\ud800"]}, "give an object"),
+        ("decisions", "seen", {"\x00": 1}, "give an object"),
+        ("decisions", "seen", {"said": float("1e999")}, "not a whole JSON|give an object"),
+        ("decisions", "seen", {"is_readable": True, "probability": "high"}, "probability of 0 to"),
+        ("decisions", "seen", {"is_readable": True}, "probability of 0 to"),
+        ("decisions", "seen", {"a": [[[[[[[[1]]]]]]]]}, "give an object"),
+        ("phones", "state", "confirmed", "choose ended, refused"),
         ("check_ins", "trouble", ["everywhere"], "list low, middle or high"),
         ("decisions", "choice", "expel", "choose change"),
         ("studio", "time_zone", "Mars/Olympus", "not known here"),
