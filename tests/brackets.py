@@ -22,8 +22,9 @@ NOTES = {
     for said in (display, spoken)
 }
 NO_WORDS = re.compile(
+    r"\b[A-G] (?:sharp|flat)\b|"
     rf"(?<!\w)(?:{'|'.join(sorted(NOTES, key=len, reverse=True))})(?!\w)"
-    r"|\bFilar\b|\b[A-G] (?:sharp|flat)\b|\b(?:pp|mp|mf|ff)\b|\b(?:UTC|CSV)\b"
+    r"|\bFilar\b|\b(?:pp|mp|mf|ff)\b|\b(?:UTC|CSV)\b"
     r"|\b[A-Z]\w+(?:/[\w+-]+(?: \w+)*)+|\S+@\S+"
 )
 

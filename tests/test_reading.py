@@ -3,12 +3,16 @@
 import re
 from datetime import timedelta
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
 from django.test import Client
 from django_scopes import scopes_disabled
 
+from progress.templatetags.practice import check_in_words
 from routines.engine.variants import Aim
+from routines.player_words import player_words
+from studio import letter_stop
 from studio.words import GrantKind, GrantState, OfferKind
 from tests import makers, reading, tree
 
@@ -23,9 +27,6 @@ FIXED = {
     "If it comes back, or you faint or have chest pain, see a doctor before you play again.",
 }
 
-# Scripts of a teacher's pages.
-TEACHERS_SCRIPTS = {"builder.js", "charts.js", "first_run.js", "join.js"}
-
 pytestmark = pytest.mark.django_db
 
 
@@ -37,6 +38,9 @@ def students_pages() -> list[Any]:
         Client().get(path) for path in ("/practice", "/pair", "/parent", "/practice/no-signal")
     ]
     pages += [Client().post(path, {"token": "none"}) for path in ("/pair", "/parent")]
+    stop = letter_stop.address("student", makers.a_student(studio).public_id)
+    path = urlsplit(stop).path
+    pages += [Client().get(path), Client().post(path), Client().get(f"{path}x")]
     for begins, days_off in ((None, []), (3, []), (-60, []), (-7, [today.weekday()])):
         kim = makers.a_student(studio, name="Kim")
         phone = makers.a_phone(makers.a_grant(kim))
@@ -147,14 +151,18 @@ def test_every_page_as_a_whole_is_of_grade_four_or_less(pages):
 
 
 def said_by_scripts() -> set[str]:
-    """Gather the sentences in the scripts of students' pages, with a word for what is filled in."""
-    code = "\n".join(
-        re.sub(r"/\*.*?\*/|//[^\n]*|new Error\(.*?\)", "", path.read_text(), flags=re.DOTALL)
-        for path in tree.files("static/js", suffix=".js")
-        if path.name not in TEACHERS_SCRIPTS
-    )
-    said = re.findall(r'"([A-Z“][^"\n]*?[.?!])"|`([A-Z][^`]*?[.?!])`', code)
-    return {re.sub(r"\$\{[^}]*\}", "May", one or other) for one, other in said}
+    """Gather the sentences that students' scripts fill in, with a word for what is filled in."""
+    found: set[str] = set()
+    waiting: list[Any] = [player_words(), check_in_words()]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, dict):
+            waiting += one.values()
+        elif isinstance(one, list):
+            waiting += one
+        elif re.match(r"[A-Z“].*[.?!]$", text := str(one)):
+            found.add(re.sub(r"\{\w+\}", "May", text))
+    return found
 
 
 def test_what_the_scripts_of_a_students_pages_say_is_as_easy():

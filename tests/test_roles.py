@@ -139,6 +139,7 @@ def a_world() -> World:
                 studio, name=f"Template {CANARY}", by=teacher
             ).public_id,
             "kind": "sent",
+            "token": "not-signed",
             "answer": "confirm",
             "reason": "no-time",
             "member_id": makers.place_of(makers.a_teacher(studio, name="Bea")).public_id,
@@ -284,6 +285,10 @@ def test_the_teacher_sees_what_a_cover_teacher_does_not(world):
     assert links >= ONLY_FORMS - {"routines:add_student", "routines:rename_template"}
 
 
+# A mail program has no page to take a token from; the link itself is signed, and the test's is not.
+WITHOUT_TOKEN = {"studio:stop_letters": 410}
+
+
 @pytest.mark.parametrize("address", addresses(), ids=lambda one: one.name)
 def test_a_write_without_its_token_is_refused(address, world):
     for role in ("teacher", "student"):
@@ -291,7 +296,8 @@ def test_a_write_without_its_token_is_refused(address, world):
         strict.cookies.load(world.cookies[role])
         for method in UNSAFE:
             answer = strict.generic(method, address.path(world.objects))
-            assert (role, method, answer.status_code) == (role, method, 403)
+            refused = WITHOUT_TOKEN.get(address.name, 403)
+            assert (role, method, answer.status_code) == (role, method, refused)
 
 
 @pytest.mark.parametrize("address", addresses(), ids=lambda one: one.name)
