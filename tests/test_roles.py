@@ -40,6 +40,8 @@ STRANGERS = ("anonymous", "other student", "ended phone", "other studio's teache
 CANARY = "Quillfeather"
 # What an address may ask for that is a word and names nothing.
 WORDS = {"kind", "answer", "reason", "whose"}
+# Here a mail program writes, which has seen no page (RFC 8058): the address itself is signed.
+SIGNED = {"studio:stop_letters"}
 UNSAFE = ("POST", "PUT", "PATCH", "DELETE")
 # Pages that are a form and nothing to read; the first two carry no student's name.
 ONLY_FORMS = {
@@ -145,6 +147,7 @@ def a_world() -> World:
             "invitation_id": makers.an_invitation(studio, by=teacher).public_id,
             "studio_id": studio.public_id,
             "whose": "mine",
+            "token": "not-signed-by-the-site",
         },
         cookies={
             "anonymous": SimpleCookie(),
@@ -291,7 +294,8 @@ def test_a_write_without_its_token_is_refused(address, world):
         strict.cookies.load(world.cookies[role])
         for method in UNSAFE:
             answer = strict.generic(method, address.path(world.objects))
-            assert (role, method, answer.status_code) == (role, method, 403)
+            refused = {403, 405, 410} if address.name in SIGNED else {403}
+            assert (role, method, answer.status_code in refused) == (role, method, True)
 
 
 @pytest.mark.parametrize("address", addresses(), ids=lambda one: one.name)
