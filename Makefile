@@ -14,7 +14,7 @@ EVERY_CORE := -n auto --maxprocesses 4 --dist worksteal
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run serve test battery check lint browser fmt evaluate lock clean
+.PHONY: help setup demo run serve test battery check lint browser fmt words evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -25,7 +25,7 @@ setup: ## make .venv with all that work on the code needs
 	@python3 .ci/install.py requirements-test.txt
 
 demo: ## serve a studio of invented people on http://127.0.0.1:PORT (8000)
-	@python3 .ci/install.py requirements.txt
+	@python3 .ci/install.py requirements-recordings.txt
 	@exec $(PYTHON) .ci/serve.py demo
 
 run: ## serve your own studio, kept in var/studio.sqlite3 or in DATABASE_URL
@@ -65,8 +65,16 @@ fmt: setup ## put the code into its form
 	@.venv/bin/ruff check --fix-only .
 	@.venv/bin/ruff format .
 
+words: setup ## find all words for a catalogue: make words LANGUAGE=sv (needs gettext)
+	@test -n "$(LANGUAGE)" || { echo "Name a language: make words LANGUAGE=sv"; exit 1; }
+	@mkdir -p locale
+	@$(CHECK) makemessages --locale $(LANGUAGE) --ignore tests
+
 evaluate: setup ## try the assessment on invented students and write docs/evaluation.md
 	@$(PYTHON) -m tests.evaluation.evaluate
+
+pictures: setup browser ## make the README's pictures anew, of invented people on one fixed day
+	@$(PYTHON) -m tests.pictures
 
 UV := $(or $(shell command -v uv),.venv/bin/uv)
 LOCK := $(UV) pip compile --quiet --universal --python-version 3.11 --generate-hashes \

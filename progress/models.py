@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django_scopes import ScopedManager
 
 from routines.models import Block, BlockVersion
@@ -186,3 +186,29 @@ class Decision(Public):
 
     def __str__(self) -> str:
         return f"{self.student}: {self.choice} on {self.decided_at:%Y-%m-%d}"
+
+
+class Report(Public):
+    """The teacher's own words about a student's days; every figure beside them is read anew."""
+
+    student = models.ForeignKey(Student, on_delete=models.CASCADE)
+    first_day = models.DateField()
+    last_day = models.DateField()
+    words = models.CharField(max_length=1500, blank=True)
+    by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
+    changed_at = models.DateTimeField()
+
+    objects: ClassVar[models.Manager["Report"]] = ScopedManager(studio="student__studio")
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=("student", "first_day", "last_day"), name="report_of_days_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(last_day__gte=F("first_day")), name="report_ends_after_it_begins"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.student} from {self.first_day} to {self.last_day}"

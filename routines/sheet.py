@@ -7,18 +7,23 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext, pgettext
+
 from routines.engine import load, staff, timeline
-from routines.engine.dynamics import Level, Shape
 from routines.engine.instruments import Clef, Instrument
-from routines.engine.notes import Naming, display, spoken, spoken_from
+from routines.engine.notes import Naming, display, spoken
 from routines.engine.plan import BlockPlan, Month
 from routines.engine.staff import StaffPicture
 from routines.engine.timeline import Step, Timeline, Totals
 from routines.engine.walk import Part
 from routines.models import BlockVersion
+from routines.words import dynamic_words, dynamics_asked, dynamics_on, spoken_from
 from studio.models import Student
+from studio.words import in_a_row
 
 COUNT_IN = 4
+NOTES_IN_LINE = 16
 HALF_STEPS_IN_OCTAVE = 12
 
 
@@ -67,7 +72,7 @@ def sheet(
         parts=_parts(built, naming),
         picture=_landmarks(plan, naming),
         advice=load.advice(plan, month),
-        dynamics=plan.dynamics.words(day),
+        dynamics=dynamics_on(plan.dynamics, day),
     )
 
 
@@ -81,6 +86,31 @@ def staves(plan: BlockPlan, naming: Naming) -> list[dict[str, Any]]:
         }
         for note in range(frame[0], frame[1] + 1)
     ]
+
+
+def engraved(plan: BlockPlan, naming: Naming) -> list[StaffPicture]:
+    """Draw the whole walk for paper, a part of it a line, its fingering and name under each note.
+
+    An open top is drawn to the end of the chart, for the student to see what comes next. A long
+    part goes on in a line of its own; all lines have one height.
+    """
+    frame = (plan.low_note, plan.highest_note)
+    drawn = []
+    for part in _parts_of(timeline.build(plan)):
+        lines = -(-len(part) // NOTES_IN_LINE)
+        length = -(-len(part) // lines)
+        for start in range(0, len(part), length):
+            steps = part[start : start + length]
+            drawn.append(
+                staff.draw(
+                    [step.written for step in steps],
+                    clef_of(plan),
+                    frame=frame,
+                    naming=naming,
+                    captions=[(display(step.written, naming), step.fingering) for step in steps],
+                )
+            )
+    return drawn
 
 
 def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any]:
@@ -102,7 +132,8 @@ def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any
         "start_note": plan.start_note,
         "has_concert": plan.player.transposition % HALF_STEPS_IN_OCTAVE != 0,
         "top_is_open": plan.top_note is None,
-        "dynamic_today": plan.dynamics.words(number).removeprefix("Today: ").capitalize(),
+        "slide": not plan.player.valves,
+        "dynamic_today": dynamics_asked(plan.dynamics, number),
         "steps": [_for_player(step, naming, plan) for step in steps],
     }
 
@@ -110,13 +141,16 @@ def session(student: Student, version: BlockVersion, day: date) -> dict[str, Any
 def fingering_words(fingering: str, instrument: Instrument) -> str:
     """Say a fingering: "open", "valves 1 and 2", "thumb and valve 1", "position 4"."""
     if not instrument.valves:
-        return f"position {fingering}"
+        return _("position %(number)s") % {"number": fingering}
     thumb, keys = fingering.startswith("T"), fingering.removeprefix("T")
     if keys == "0":
-        return "thumb" if thumb else "open"
-    listed = " and ".join(filter(None, [", ".join(keys[:-1]), keys[-1]]))
-    valves = f"valve{'s' if len(keys) > 1 else ''} {listed}"
-    return f"thumb and {valves}" if thumb else valves
+        return _("thumb") if thumb else pgettext("no valve down", "open")
+    valves = {"valves": in_a_row(keys)}
+    if thumb:
+        said = ngettext("thumb and valve %(valves)s", "thumb and valves %(valves)s", len(keys))
+    else:
+        said = ngettext("valve %(valves)s", "valves %(valves)s", len(keys))
+    return said % valves
 
 
 def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
@@ -129,18 +163,14 @@ def _for_player(step: Step, naming: Naming, plan: BlockPlan) -> dict[str, Any]:
         "concert_spoken": spoken(step.sounding, naming),
         "fingering": step.fingering,
         "fingering_words": fingering_words(step.fingering, plan.player),
-        "hint": str(step.hint),
+        "hint": _(str(step.hint)) if step.hint else "",
         "part": str(step.part),
         "dynamic": step.dynamic,
-        "dynamic_words": _dynamic_words(step.dynamic),
+        "dynamic_words": dynamic_words(step.dynamic),
         "start": step.start,
         "hold": step.hold,
         "rest": step.rest,
     }
-
-
-def _dynamic_words(sign: str) -> str:
-    return Level(sign).words if sign in set(Level) else Shape(sign).words
 
 
 def _parts(built: Timeline, naming: Naming) -> tuple[WalkPart, ...]:
@@ -155,13 +185,22 @@ def _parts(built: Timeline, naming: Naming) -> tuple[WalkPart, ...]:
     return tuple(WalkPart(part=part, notes=notes) for part, notes in runs.items() if notes)
 
 
+def _parts_of(built: Timeline) -> list[list[Step]]:
+    runs = ([step for step in built.steps if step.part is part] for part in Part)
+    return [steps for steps in runs if steps]
+
+
 def _landmarks(plan: BlockPlan, naming: Naming) -> StaffPicture:
     """Draw where the walk starts, its lowest and, unless it is open, its highest note."""
     marks = [plan.start_note, plan.low_note]
     start = plan.start_note
-    low = spoken_from(plan.low_note, start, naming)
-    words = f"From {spoken_from(start, start, naming)} down to {low}"
+    said = {
+        "start": spoken_from(start, start, naming),
+        "low": spoken_from(plan.low_note, start, naming),
+    }
     if plan.top_note is None:
-        return staff.draw(marks, clef_of(plan), title=f"{words}, then up.", naming=naming)
-    title = f"{words}, then up to {spoken_from(plan.top_note, start, naming)}."
+        title = _("From %(start)s down to %(low)s, then up.") % said
+        return staff.draw(marks, clef_of(plan), title=title, naming=naming)
+    said["top"] = spoken_from(plan.top_note, start, naming)
+    title = _("From %(start)s down to %(low)s, then up to %(top)s.") % said
     return staff.draw([*marks, plan.top_note], clef_of(plan), title=title, naming=naming)

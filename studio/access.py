@@ -23,6 +23,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 from django_scopes import scope, scopes_disabled
 
 from studio import secrets
@@ -75,7 +76,7 @@ def _for_members(view: View, *, may_send: Callable[[Membership], bool]) -> View:
         if not request.user.is_authenticated:
             if request.method not in SAFE_METHODS:
                 # The way back must be a page that can be read, and nobody may think it was done.
-                messages.warning(request, "You were signed out, so nothing was saved.")
+                messages.warning(request, _("You were signed out, so nothing was saved."))
                 return redirect_to_login(settings.LOGIN_REDIRECT_PATH)
             return redirect_to_login(request.get_full_path())
         request.memberships = memberships_of(request.user)
@@ -84,7 +85,7 @@ def _for_members(view: View, *, may_send: Callable[[Membership], bool]) -> View:
         membership = _chosen(request)
         if settings.SECOND_FACTOR and not membership.has_second_factor:
             if request.method not in SAFE_METHODS:
-                messages.warning(request, "Nothing was saved. Set up the second step first.")
+                messages.warning(request, _("Nothing was saved. Set up the second step first."))
             return redirect("mfa_activate_totp")
         if request.method not in SAFE_METHODS and not may_send(membership):
             raise PermissionDenied

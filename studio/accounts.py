@@ -23,12 +23,13 @@ from django.core.exceptions import ValidationError
 from django.forms import Form
 from django.http import HttpRequest
 from django.utils.encoding import force_bytes
+from django.utils.translation import gettext_lazy as _
 
 from studio.models import User
 
 RECOVERY_CODE_LENGTH = 8
-TOO_MANY = "Too many tries. Wait 5 minutes."
-TOO_MANY_CODES = "Too many tries. Wait 5 minutes, or use a recovery code."
+TOO_MANY = _("Too many tries. Wait 5 minutes.")
+TOO_MANY_CODES = _("Too many tries. Wait 5 minutes, or use a recovery code.")
 
 
 class ClosedDoorAdapter(DefaultAccountAdapter):  # type: ignore[misc] # untyped library
@@ -36,8 +37,8 @@ class ClosedDoorAdapter(DefaultAccountAdapter):  # type: ignore[misc] # untyped 
 
     error_messages: ClassVar[dict[str, Any]] = {
         **DefaultAccountAdapter.error_messages,
-        "email_password_mismatch": "This e-mail and this password do not go together.",
-        "incorrect_password": "This is not your password.",
+        "email_password_mismatch": _("This e-mail and this password do not go together."),
+        "incorrect_password": _("This is not your password."),
         "too_many_login_attempts": TOO_MANY,
         "rate_limited": TOO_MANY,
     }
@@ -52,8 +53,10 @@ class SecondFactorAdapter(DefaultMFAAdapter):  # type: ignore[misc] # untyped li
 
     error_messages: ClassVar[dict[str, Any]] = {
         **DefaultMFAAdapter.error_messages,
-        "incorrect_code": "This is not the code of the moment. Wait for the next one and type it.",
-        "cannot_generate_recovery_codes": "Set up the second step first.",
+        "incorrect_code": _(
+            "This is not the code of the moment. Wait for the next one and type it."
+        ),
+        "cannot_generate_recovery_codes": _("Set up the second step first."),
     }
 
     def get_totp_issuer(self) -> str:
@@ -100,7 +103,7 @@ class SignInForm(LoginForm):  # type: ignore[misc] # untyped library
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["login"].label = "E-mail"
+        self.fields["login"].label = _("E-mail")
         for name in ("login", "password"):
             self.fields[name].widget.attrs.pop("placeholder", None)
 
@@ -110,7 +113,7 @@ class PasswordAgainForm(ReauthenticateForm):  # type: ignore[misc] # untyped lib
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["password"].label = "Your password"
+        self.fields["password"].label = _("Your password")
         self.fields["password"].help_text = ""
         self.fields["password"].widget.attrs.pop("placeholder", None)
 
@@ -120,7 +123,7 @@ class FirstCodeForm(ActivateTOTPForm):  # type: ignore[misc] # untyped library
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        _dress(self, "6 digits. They are new every 30 seconds.")
+        _dress(self, _("6 digits. They are new every 30 seconds."))
 
 
 class CodeForm(AuthenticateForm):  # type: ignore[misc] # untyped library
@@ -132,7 +135,7 @@ class CodeForm(AuthenticateForm):  # type: ignore[misc] # untyped library
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        _dress(self, "6 digits from your authenticator, or 8 digits of a recovery code.")
+        _dress(self, _("6 digits from your authenticator, or 8 digits of a recovery code."))
         self.fields["code"].widget.attrs["autofocus"] = True
 
     def clean_code(self) -> str:
@@ -160,8 +163,8 @@ class CodeAgainForm(CodeForm):
         post_authentication(context.request, self.authenticator, reauthenticated=True)
 
 
-def _dress(form: Form, words: str) -> None:
+def _dress(form: Form, words: Any) -> None:
     field = form.fields["code"]
-    field.label, field.help_text = "Code", words
+    field.label, field.help_text = _("Code"), words
     field.widget.attrs.pop("placeholder", None)
     field.widget.attrs |= {"inputmode": "numeric", "maxlength": 20}

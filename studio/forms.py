@@ -8,17 +8,20 @@ from zoneinfo import available_timezones
 from django import forms
 from django.contrib.auth import password_validation
 from django.core.exceptions import ValidationError
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from studio.models import User
 from studio.words import WEEKDAYS, Grade
 
 NOTE_NAMINGS = (
-    ("letters", "English: B♭ B C"),
-    ("german", "German and Nordic: B H C"),
-    ("dutch", "Dutch: bes b c"),
-    ("italian", "Italian: si♭ si do, said si bemolle"),
-    ("french", "French: si♭ si do, said si bémol"),
-    ("spanish", "Spanish: si♭ si do, said si bemol"),
+    ("letters", _("English: B♭ B C")),
+    ("german", _("German and Nordic: B H C")),
+    ("dutch", _("Dutch: bes b c")),
+    ("italian", _("Italian: si♭ si do, said si bemolle")),
+    ("french", _("French: si♭ si do, said si bémol")),
+    ("spanish", _("Spanish: si♭ si do, said si bemol")),
 )
 
 
@@ -34,39 +37,39 @@ def _zones() -> list[tuple[str, str]]:
 class StudioForm(forms.Form):
     """The studio's settings."""
 
-    name = forms.CharField(label="Studio's name", max_length=80)
+    name = forms.CharField(label=_("Studio's name"), max_length=80)
     time_zone = forms.ChoiceField(
-        label="Time zone", choices=_zones, help_text="Days are counted in this zone."
+        label=_("Time zone"), choices=_zones, help_text=_("Days are counted in this zone.")
     )
     day_ends_at = forms.TimeField(
-        label="Day ends at",
+        label=_("Day ends at"),
         widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
-        help_text="Practice before this hour counts for the evening before. 00:00 to 06:00.",
+        help_text=_("Practice before this hour counts for the evening before. 00:00 to 06:00."),
     )
     back_fill_days = forms.IntegerField(
-        label="Days to fill in later",
+        label=_("Days to fill in later"),
         min_value=0,
         max_value=14,
-        help_text="How many days back a student may still check in. 0 to 14.",
+        help_text=_("How many days back a student may still check in. 0 to 14."),
     )
     link_hours = forms.IntegerField(
-        label="A sent link lasts",
+        label=_("A sent link lasts"),
         min_value=1,
         max_value=168,
-        help_text="Hours until a phone's link is too old. 1 to 168, which is a week.",
+        help_text=_("Hours until a phone's link is too old. 1 to 168, which is a week."),
     )
     note_naming = forms.ChoiceField(
-        label="Note names",
+        label=_("Note names"),
         choices=NOTE_NAMINGS,
         widget=forms.RadioSelect,
-        help_text="How notes are called, whatever the language of the pages.",
+        help_text=_("How notes are called, whatever the language of the pages."),
     )
 
     def clean_day_ends_at(self) -> Any:
         """Keep the end of the day in the night."""
         ends = self.cleaned_data["day_ends_at"]
         if ends.hour > 6 or (ends.hour == 6 and ends.minute):
-            message = f"{ends:%H:%M} is too late: choose 00:00 to 06:00."
+            message = _("%(time)s is too late: choose 00:00 to 06:00.") % {"time": f"{ends:%H:%M}"}
             raise ValidationError(message)
         return ends
 
@@ -75,23 +78,23 @@ class AccountForm(forms.Form):
     """Who a new teacher is, and how they sign in."""
 
     name = forms.CharField(
-        label="Your name", max_length=80, widget=forms.TextInput(attrs={"autocomplete": "name"})
+        label=_("Your name"), max_length=80, widget=forms.TextInput(attrs={"autocomplete": "name"})
     )
     email = forms.EmailField(
-        label="Your e-mail",
+        label=_("Your e-mail"),
         max_length=254,
         widget=forms.EmailInput(attrs={"autocomplete": "username"}),
-        help_text="You sign in with it.",
+        help_text=_("You sign in with it."),
     )
     password = forms.CharField(
-        label="A password",
+        label=_("A password"),
         strip=False,
         max_length=128,
         widget=forms.PasswordInput(
             attrs={"autocomplete": "new-password"},
             render_value=False,
         ),
-        help_text="At least 12 characters. A few words in a row are good.",
+        help_text=_("At least 12 characters. A few words in a row are good."),
     )
 
     def clean(self) -> dict[str, Any]:
@@ -115,24 +118,24 @@ class FirstRunForm(AccountForm):
     """The first page of an empty studio: who you are, and where."""
 
     token = forms.CharField(
-        label="First-run token",
+        label=_("First-run token"),
         max_length=100,
-        help_text="It stands in the window where you started Filar.",
+        help_text=_("It stands in the window where you started Filar."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
     )
-    studio_name = forms.CharField(label="Studio's name", max_length=80)
+    studio_name = forms.CharField(label=_("Studio's name"), max_length=80)
     time_zone = forms.ChoiceField(
-        label="Time zone",
+        label=_("Time zone"),
         choices=_zones,
         initial="UTC",
-        help_text="Taken from this computer. Days are counted in it.",
+        help_text=_("Taken from this computer. Days are counted in it."),
     )
     note_naming = forms.ChoiceField(
-        label="Note names",
+        label=_("Note names"),
         choices=NOTE_NAMINGS,
         initial="letters",
         widget=forms.RadioSelect,
-        help_text="A student can have other ones. All of this can be changed under Settings.",
+        help_text=_("A student can have other ones. All of this can be changed under Settings."),
     )
 
     field_order = (
@@ -156,54 +159,64 @@ class FirstRunForm(AccountForm):
 class PersonForm(forms.Form):
     """The fields of a student that are about the person; what they play is added above."""
 
-    name = forms.CharField(label="First name or nickname", max_length=80)
+    name = forms.CharField(label=_("First name or nickname"), max_length=80)
     grade = forms.ChoiceField(
-        label="Grade",
+        label=_("Grade"),
         choices=(
-            (Grade.BEGINNER, "Beginner"),
-            (Grade.INTERMEDIATE, "Intermediate"),
-            (Grade.OPEN, "Open"),
+            (Grade.BEGINNER, _("Beginner")),
+            (Grade.INTERMEDIATE, _("Intermediate")),
+            (Grade.OPEN, pgettext_lazy("grade", "Open")),
         ),
         initial=Grade.BEGINNER,
         widget=forms.RadioSelect,
     )
     group = forms.CharField(
-        label="Group or place", max_length=80, required=False, help_text="Such as a school."
+        label=_("Group or place"), max_length=80, required=False, help_text=_("Such as a school.")
     )
     lesson_day = forms.TypedChoiceField(
-        label="Lesson day",
-        choices=(("", "Not fixed"), *((str(i), day) for i, day in enumerate(WEEKDAYS))),
+        label=_("Lesson day"),
+        choices=(("", _("Not fixed")), *((str(i), day) for i, day in enumerate(WEEKDAYS))),
         coerce=int,
         empty_value=None,
         required=False,
     )
     note_naming = forms.ChoiceField(
-        label="Note names",
-        choices=(("", "As in the studio"), *NOTE_NAMINGS),
+        label=_("Note names"),
+        choices=(("", _("As in the studio")), *NOTE_NAMINGS),
         required=False,
-        help_text="How this student calls notes.",
+        help_text=_("How this student calls notes."),
     )
     child = forms.TypedChoiceField(
-        label="Child or adult",
-        choices=(("yes", "Child"), ("no", "Adult")),
+        label=_("Child or adult"),
+        choices=(("yes", _("Child")), ("no", _("Adult"))),
         coerce=lambda value: value == "yes",
         widget=forms.RadioSelect,
-        help_text="Up to which age a parent decides is set by local law.",
+        help_text=_("Up to which age a parent decides is set by local law."),
     )
     parent_email = forms.EmailField(
-        label="Parent's e-mail", required=False, max_length=254, help_text="Only for reminders."
+        label=_("Parent's e-mail"),
+        required=False,
+        max_length=254,
+        help_text=_("Only for reminders."),
+    )
+    remind_parent = forms.BooleanField(
+        label=_("Send a kind reminder there"),
+        required=False,
+        help_text=_(
+            "After four days without news, once a week at most. A link in the letter stops it."
+        ),
     )
     consent_on = forms.DateField(
-        label="Parent said yes on",
+        label=_("Parent said yes on"),
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="A child's phone can be set up once a parent has said yes. Until then: paper.",
+        help_text=_("A child's phone can be set up once a parent has said yes. Until then: paper."),
     )
     consent_how = forms.CharField(
-        label="How they said it",
+        label=_("How they said it"),
         max_length=120,
         required=False,
-        help_text="Such as: signed form, e-mail, at the lesson.",
+        help_text=_("Such as: signed form, e-mail, at the lesson."),
     )
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -214,20 +227,31 @@ class PersonForm(forms.Form):
         """Refuse a name that nobody could see or read."""
         name: str = self.cleaned_data["name"]
         if all(unicodedata.category(sign)[0] in "CZM" for sign in name):
-            message = "This name has no visible letter: write a first name or a nickname."
+            message = _("This name has no visible letter: write a first name or a nickname.")
             raise ValidationError(message)
         return name
+
+    def clean_remind_parent(self) -> bool:
+        """Refuse reminders that have nowhere to go."""
+        asked: bool = self.cleaned_data["remind_parent"]
+        if asked and not self.cleaned_data.get("parent_email"):
+            raise ValidationError(_("Write the parent's e-mail, or leave the reminder off."))
+        return asked
 
     def clean_consent_on(self) -> date | None:
         """Refuse a yes that has not been said yet."""
         said: date | None = self.cleaned_data["consent_on"]
         if said and said > self.today:
-            message = f"{said:%d %B %Y} is still to come: write the day they said yes."
-            raise ValidationError(message)
+            message = _("%(day)s is still to come: write the day they said yes.") % {
+                "day": date_format(said, "d F Y")
+            }
+            raise ValidationError(message % {"day": date_format(said, "d F Y")})
         return said
 
 
 class CloseDiscomfortForm(forms.Form):
     """What a teacher says on closing a discomfort."""
 
-    spoken_with_family = forms.BooleanField(label="I have spoken with the family", required=False)
+    spoken_with_family = forms.BooleanField(
+        label=_("I have spoken with the family"), required=False
+    )

@@ -5,17 +5,18 @@ from smtplib import SMTPException
 
 from django.conf import settings
 from django.core.mail import send_mail
+from django.utils.translation import gettext_lazy as _
 
 from studio.services.team import MadeInvitation
 from studio.words import ROLE_NAMES, Role
 
-LETTER = """{by} invites you to teach in the studio {studio}, as: {role}.
+LETTER = _("""%(by)s invites you to teach in the studio %(studio)s, as: %(role)s.
 
 Open this link within 72 hours. It works once, for you alone:
-{link}
+%(link)s
 
-You do not know {by}? Then do nothing, and nothing happens.
-"""
+You do not know %(by)s? Then do nothing, and nothing happens.
+""")
 
 
 class Sent(StrEnum):
@@ -37,9 +38,19 @@ def invite(made: MadeInvitation, *, link: str) -> Sent:
         return Sent.NOT_ASKED
     studio = " ".join(invitation.studio.name.split())  # a subject is one line
     role = ROLE_NAMES[Role(invitation.role)].lower()
-    words = LETTER.format(by=invitation.made_by, studio=studio, role=role, link=link)
+    words = str(LETTER) % {
+        "by": invitation.made_by,
+        "studio": studio,
+        "role": role,
+        "link": link,
+    }
     try:
-        send_mail(f"An invitation to teach in {studio}", words, None, [invitation.email])
+        send_mail(
+            _("An invitation to teach in %(studio)s") % {"studio": studio},
+            words,
+            None,
+            [invitation.email],
+        )
     except (OSError, SMTPException):
         return Sent.FAILED
     return Sent.WINDOW if "console" in settings.EMAIL_BACKEND else Sent.SENT

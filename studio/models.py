@@ -4,7 +4,6 @@ Every row that belongs to a studio is read through a scoped manager, which raise
 `access`'s door and shows one studio inside it.
 """
 
-import secrets
 from datetime import time
 from typing import ClassVar
 
@@ -14,21 +13,27 @@ from django.db.models import F, Q
 from django_scopes import ScopedManager
 
 from studio.account_manager import UserManager
+from studio.letter_models import Letter
+from studio.public import Public, new_public_id
+from studio.team_models import AuditLine, Invitation
 from studio.words import Role
 
-
-def new_public_id() -> str:
-    """Make the random name of a row in addresses: 16 hexadecimal digits, 64 bits."""
-    return secrets.token_hex(8)
-
-
-class Public(models.Model):
-    """A row whose address carries a random name instead of its number."""
-
-    public_id = models.CharField(max_length=16, unique=True, default=new_public_id, editable=False)
-
-    class Meta:
-        abstract = True
+__all__ = (
+    "AuditLine",
+    "Discomfort",
+    "Grant",
+    "Interruption",
+    "Invitation",
+    "Letter",
+    "Membership",
+    "Offer",
+    "Public",
+    "SetupToken",
+    "Student",
+    "Studio",
+    "User",
+    "new_public_id",
+)
 
 
 class User(AbstractBaseUser):
@@ -93,6 +98,8 @@ class Membership(Public):
     ends_on = models.DateField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
     own_students_only = models.BooleanField(default=False)
+    letters_on_mondays = models.BooleanField(default=True)
+    letters_at_once = models.BooleanField(default=True)
     made_at = models.DateTimeField(auto_now_add=True)
 
     has_second_factor: bool  # put on by the door
@@ -115,41 +122,6 @@ class Membership(Public):
         return self.role == Role.OWNER
 
 
-class Invitation(Public):
-    """A link by which one person becomes a teacher of a studio, once. Only its hash is kept."""
-
-    studio = models.ForeignKey(Studio, on_delete=models.CASCADE)
-    role = models.CharField(max_length=20)
-    ends_on = models.DateField(null=True, blank=True)
-    email = models.EmailField(blank=True)
-    token_hash = models.CharField(max_length=80, unique=True)
-    made_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
-    made_at = models.DateTimeField()
-    expires_at = models.DateTimeField()
-    used_at = models.DateTimeField(null=True, blank=True)
-
-    objects: ClassVar[models.Manager["Invitation"]] = ScopedManager(studio="studio")
-
-    def __str__(self) -> str:
-        return f"{self.role} in {self.studio}"
-
-
-class AuditLine(models.Model):
-    """One change of who teaches whom, written once: the random ids of rows, and no names."""
-
-    studio = models.ForeignKey(Studio, on_delete=models.CASCADE)
-    moment = models.DateTimeField()
-    by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
-    kind = models.CharField(max_length=20)
-    about = models.CharField(max_length=16)
-    to = models.CharField(max_length=20, blank=True)
-
-    objects: ClassVar[models.Manager["AuditLine"]] = ScopedManager(studio="studio")
-
-    def __str__(self) -> str:
-        return f"{self.kind} {self.about}"
-
-
 class Student(Public):
     """A student: a first name, what they play, and nothing that is not needed."""
 
@@ -170,6 +142,7 @@ class Student(Public):
     note_naming = models.CharField(max_length=20, blank=True)
     teacher = models.ForeignKey(User, null=True, blank=True, on_delete=models.SET_NULL)
     parents_see_hurts = models.BooleanField(default=False)
+    remind_parent = models.BooleanField(default=False)
     archived_on = models.DateField(null=True, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
 

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from studio import access, secrets
 from studio.models import Grant
@@ -18,14 +19,14 @@ def label(user_agent: str) -> str:
     for sign, name in (
         ("iPhone", "iPhone"),
         ("iPad", "iPad"),
-        ("Android", "Android phone"),
-        ("Windows", "Windows computer"),
+        ("Android", gettext_noop("Android phone")),
+        ("Windows", gettext_noop("Windows computer")),
         ("Macintosh", "Mac"),
-        ("Linux", "Linux computer"),
+        ("Linux", gettext_noop("Linux computer")),
     ):
         if sign in user_agent:
             return name
-    return "phone or computer"
+    return gettext_noop("phone or computer")
 
 
 def is_full(request: HttpRequest, kind: GrantKind = GrantKind.STUDENT) -> bool:

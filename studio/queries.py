@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from studio.models import Discomfort, Grant, Interruption, Offer, Student
 from studio.words import PAUSES, WEEKDAYS, GrantKind, GrantState, OfferKind
@@ -30,15 +31,17 @@ def pausing(interruptions: Iterable[Interruption]) -> list[Interruption]:
     return [row for row in interruptions if row.kind in PAUSES and row.confirmed_at is not None]
 
 
-def told_apart(students: Iterable[Student]) -> dict[int, str]:
+def told_apart(students: Iterable[Student], *, by_name_alone: bool = False) -> dict[int, str]:
     """Say what tells students of one name and one instrument apart, by their number in the table.
 
     It is the group, or the lesson day, or both, whichever is the first to differ for all of them.
-    Whoever is alone, or has nothing to be told apart by, is not in the answer.
+    Whoever is alone, or has nothing to be told apart by, is not in the answer. A page that does not
+    show the instruments asks `by_name_alone`.
     """
     alike: dict[tuple[str, str], list[Student]] = defaultdict(list)
     for student in students:
-        alike[student.name.strip().casefold(), student.instrument].append(student)
+        instrument = "" if by_name_alone else student.instrument
+        alike[student.name.strip().casefold(), instrument].append(student)
     found: dict[int, str] = {}
     for twins in alike.values():
         if len(twins) > 1:
@@ -49,7 +52,9 @@ def told_apart(students: Iterable[Student]) -> dict[int, str]:
 def _apart(twins: Sequence[Student]) -> list[tuple[Student, str]]:
     groups = [student.group.strip() for student in twins]
     days = [
-        "" if student.lesson_day is None else f"lesson on {WEEKDAYS[student.lesson_day]}"
+        ""
+        if student.lesson_day is None
+        else _("lesson on %(day)s") % {"day": WEEKDAYS[student.lesson_day]}
         for student in twins
     ]
     both = [", ".join(filter(None, pair)) for pair in zip(groups, days, strict=True)]

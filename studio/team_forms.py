@@ -5,6 +5,8 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
 
 from studio.models import Membership
 from studio.words import ROLE_EFFECTS, Caution, Role
@@ -14,17 +16,17 @@ class RoleForm(forms.Form):
     """What a teacher may do here, and until when."""
 
     role = forms.TypedChoiceField(
-        label="May do",
+        label=_("May do"),
         choices=[(role.value, effect) for role, effect in ROLE_EFFECTS.items()],
         coerce=Role,
         initial=Role.TEACHER,
         widget=forms.RadioSelect,
     )
     ends_on = forms.DateField(
-        label="Last day",
+        label=_("Last day"),
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="For a cover teacher: after this day the studio is closed to them.",
+        help_text=_("For a cover teacher: after this day the studio is closed to them."),
     )
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -38,12 +40,16 @@ class RoleForm(forms.Form):
         if "ends_on" not in data or role is None:
             return data
         if role is Role.COVER and ends_on is None:
-            self.add_error("ends_on", "A cover teacher needs a last day: choose one.")
+            self.add_error("ends_on", _("A cover teacher needs a last day: choose one."))
         elif role is Role.COVER and ends_on and ends_on < self.today:
-            words = f"{ends_on:%d %B %Y} is over: choose today or a later day."
-            self.add_error("ends_on", words)
+            over = _("%(day)s is over: choose today or a later day.") % {
+                "day": date_format(ends_on, "d F Y")
+            }
+            self.add_error("ends_on", over)
         elif role is not Role.COVER and ends_on is not None:
-            words = "Only a cover teacher has a last day: leave it empty, or choose cover teacher."
+            words = _(
+                "Only a cover teacher has a last day: leave it empty, or choose cover teacher."
+            )
             self.add_error("ends_on", words)
         return data
 
@@ -52,10 +58,10 @@ class InviteForm(RoleForm):
     """Whom to invite as what."""
 
     email = forms.EmailField(
-        label="Their e-mail",
+        label=_("Their e-mail"),
         required=False,
         max_length=254,
-        help_text="If you write it, the link works only for an account with this e-mail.",
+        help_text=_("If you write it, the link works only for an account with this e-mail."),
     )
 
     field_order = ("role", "ends_on", "email")
@@ -65,9 +71,9 @@ class JoinForm(forms.Form):
     """The secret of an invitation, which the page takes from the link by itself."""
 
     token = forms.CharField(
-        label="Your invitation",
+        label=_("Your invitation"),
         max_length=100,
-        help_text="The letters after the # in the link that you were sent.",
+        help_text=_("The letters after the # in the link that you were sent."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
     )
 
@@ -79,13 +85,13 @@ class JoinForm(forms.Form):
 class HandOverForm(forms.Form):
     """Which teacher a student is with from now on."""
 
-    to = forms.ChoiceField(label="Teacher", required=False, widget=forms.RadioSelect)
+    to = forms.ChoiceField(label=_("Teacher"), required=False, widget=forms.RadioSelect)
 
     def __init__(self, *args: Any, teachers: Iterable[Membership], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.by_id = {place.public_id: place for place in teachers}
         names = [(public_id, str(place.user)) for public_id, place in self.by_id.items()]
-        self.fields["to"].choices = [*names, ("", "Nobody in particular")]  # type: ignore[attr-defined]
+        self.fields["to"].choices = [*names, ("", _("Nobody in particular"))]  # type: ignore[attr-defined]
 
     def clean_to(self) -> Membership | None:
         """Turn the choice into the teacher's place in the studio."""
@@ -96,13 +102,13 @@ class CautionForm(forms.Form):
     """How sure the program has to be."""
 
     caution = forms.TypedChoiceField(
-        label="Before “may be ready”",
+        label=_("Before “may be ready”"),
         coerce=Caution,
         widget=forms.RadioSelect,
         choices=(
-            (Caution.BOLD.value, "Bold: 65 % likely at your 4 is enough"),
-            (Caution.USUAL.value, "Usual: 75 % likely"),
-            (Caution.STRICT.value, "Strict: 85 % likely"),
+            (Caution.BOLD.value, _("Bold: 65 % likely at your 4 is enough")),
+            (Caution.USUAL.value, _("Usual: 75 % likely")),
+            (Caution.STRICT.value, _("Strict: 85 % likely")),
         ),
     )
 
@@ -111,10 +117,10 @@ class PrivacyForm(forms.Form):
     """How long the studio means to keep what students said."""
 
     keep_months = forms.IntegerField(
-        label="Keep check-ins for",
+        label=_("Keep check-ins for"),
         min_value=12,
         max_value=60,
-        help_text="Months, 12 to 60.",
+        help_text=_("Months, 12 to 60."),
     )
 
 
@@ -122,10 +128,22 @@ class LookForm(forms.Form):
     """Light or dark."""
 
     look = forms.ChoiceField(
-        label="Light or dark",
+        label=_("Light or dark"),
         required=False,
-        choices=(("", "As this device is set"), ("light", "Light"), ("dark", "Dark")),
+        choices=(("", _("As this device is set")), ("light", _("Light")), ("dark", _("Dark"))),
         widget=forms.RadioSelect,
+    )
+
+
+class LettersForm(forms.Form):
+    """Which letters a teacher gets."""
+
+    letters_at_once = forms.BooleanField(
+        label=_("At once, when a student tells something that should not wait"), required=False
+    )
+    letters_on_mondays = forms.BooleanField(
+        label=_("On Mondays: whom to look in on, who may be ready, which months end"),
+        required=False,
     )
 
 
@@ -133,6 +151,6 @@ class SignOutEverywhereForm(forms.Form):
     """A yes before every phone of the studio is signed out."""
 
     sure = forms.BooleanField(
-        label="Yes, every phone of every student",
-        error_messages={"required": "Nothing was signed out: tick the box first."},
+        label=_("Yes, every phone of every student"),
+        error_messages={"required": _("Nothing was signed out: tick the box first.")},
     )

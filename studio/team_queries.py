@@ -5,12 +5,13 @@ from datetime import date, datetime
 
 from django.db.models import Case, Count, Prefetch, Q, QuerySet, When
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from studio.models import AuditLine, Grant, Invitation, Membership, Student, Studio
 from studio.words import ROLE_NAMES, AuditKind, Role
 
 LINES_SHOWN = 20
-SOMEBODY_GONE = "somebody who is gone"
+SOMEBODY_GONE = _("somebody who is gone")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,10 +83,10 @@ def happenings(studio: Studio) -> list[Happening]:
     return [
         Happening(
             moment=line.moment,
-            by=str(line.by) if line.by else SOMEBODY_GONE,
+            by=str(line.by) if line.by else str(SOMEBODY_GONE),
             kind=AuditKind(line.kind),
-            about=names.get(line.about, SOMEBODY_GONE),
-            to=names.get(line.to, SOMEBODY_GONE) if line.to else "",
+            about=names.get(line.about, str(SOMEBODY_GONE)),
+            to=names.get(line.to, str(SOMEBODY_GONE)) if line.to else "",
         )
         for line in lines
     ]

@@ -11,7 +11,7 @@ from allauth.mfa.base.views import ReauthenticateView as CodeAgainView
 from allauth.mfa.recovery_codes.views import GenerateRecoveryCodesView, ViewRecoveryCodesView
 from django.urls import path, register_converter
 
-from studio.views import front, joining, pairing, parents, people, settings, team
+from studio.views import front, joining, letters, pairing, parents, people, settings, team
 from studio.views.second_factor import RemoveView, SetUpView
 
 app_name = "studio"
@@ -72,6 +72,8 @@ urlpatterns = [
     path("first-run", front.first_run, name="first_run"),
     path("settings", people.settings, name="settings"),
     path("settings/assessment", settings.assessment, name="settings_assessment"),
+    path("settings/letters", letters.letters, name="settings_letters"),
+    path("letters/stop/<str:token>", letters.stop_letters, name="stop_letters"),
     path("settings/look", settings.look, name="settings_look"),
     path("settings/privacy", settings.privacy, name="settings_privacy"),
     path("settings/phones", settings.phones, name="settings_phones"),

@@ -1,7 +1,13 @@
 """The words that stand in the studio's columns, and how each is said on a screen."""
 
+from collections.abc import Sequence
 from datetime import date
 from enum import StrEnum
+
+from django.utils import dates
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 
 class Grade(StrEnum):
@@ -20,11 +26,15 @@ class Role(StrEnum):
     COVER = "cover"
 
 
-ROLE_NAMES = {Role.OWNER: "Owner", Role.TEACHER: "Teacher", Role.COVER: "Cover teacher"}
+ROLE_NAMES = {
+    Role.OWNER: gettext_lazy("Owner"),
+    Role.TEACHER: gettext_lazy("Teacher"),
+    Role.COVER: gettext_lazy("Cover teacher"),
+}
 ROLE_EFFECTS = {
-    Role.OWNER: "Owner: everything, and says who teaches here",
-    Role.TEACHER: "Teacher: everything but who teaches here",
-    Role.COVER: "Cover teacher: reads until the end date and changes nothing",
+    Role.OWNER: gettext_lazy("Owner: everything, and says who teaches here"),
+    Role.TEACHER: gettext_lazy("Teacher: everything but who teaches here"),
+    Role.COVER: gettext_lazy("Cover teacher: reads until the end date and changes nothing"),
 }
 
 
@@ -107,9 +117,18 @@ class GrantState(StrEnum):
     REFUSED = "refused"
 
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+# Their names are in the framework's own catalogue.
+WEEKDAYS = tuple(dates.WEEKDAYS[number] for number in range(7))
 
 
 def day_in_words(day: date) -> str:
     """Say a day within a sentence: "Tuesday 8 December"."""
-    return f"{day:%A} {day.day} {day:%B}"
+    return date_format(day, "l j F")
+
+
+def in_a_row(said: Sequence[str]) -> str:
+    """Put words in a row as people say them: "hold, rest and tempo"; none is ""."""
+    *first, last = map(str, said) if said else [""]
+    if not first:
+        return last
+    return _("%(first)s and %(last)s") % {"first": ", ".join(first), "last": last}

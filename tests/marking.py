@@ -1,4 +1,4 @@
-"""Which words of a template do not go through gettext yet."""
+"""Which words of a template do not go through gettext."""
 
 import re
 from collections.abc import Iterator
@@ -9,7 +9,7 @@ from django.template.base import Lexer, Token, TokenType
 SILENT = {"script", "style"}
 SPOKEN = {"aria-label", "alt", "title", "placeholder"}
 # Words that one template hands to another by these names are shown as they are.
-HANDED_ON = re.compile(r'\b(?:label|word|sentence|month_name|caption|title)="([^"]*)"')
+HANDED_ON = re.compile(r'\b(?:label|words?|sentence|month_name|caption|title|ask)="([^"]*)"')
 A_WORD = re.compile(r"[^\W\d_]{2,}")
 # The program's own name is the same in every language; an attribute that a block adds is no word.
 NO_WORDS = re.compile(r"\bFilar\b|[\w-]+=\"[^\"]*\"")

@@ -6,6 +6,7 @@ import pytest
 from django.core.management import get_commands
 
 from tests import tree
+from tests.pictures import MOST_BYTES
 
 GUIDE = (tree.TOP / "DEVELOPERS.md").read_text()
 README = (tree.TOP / "README.md").read_text()
@@ -53,6 +54,14 @@ def test_the_guide_names_every_target(name):
 @pytest.mark.parametrize("name", sorted(commands()))
 def test_the_guide_names_every_command(name):
     assert f"`{name}`" in GUIDE
+
+
+def test_the_readme_shows_every_picture_and_none_is_heavy():
+    kept = sorted((tree.TOP / "docs" / "pictures").iterdir())
+
+    assert [path.name for path in kept if f"docs/pictures/{path.name}" not in README] == []
+    assert set(re.findall(r"docs/pictures/([\w-]+\.png)", README)) == {path.name for path in kept}
+    assert [path.name for path in kept if path.stat().st_size > MOST_BYTES] == []
 
 
 def test_every_target_says_what_it_does():

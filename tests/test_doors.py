@@ -26,6 +26,7 @@ PUBLIC = {
     "studio:join_studio": "for the invitation that this session found before",
     "studio:first_run": "makes the first studio; needs the token of the console, 404 ever after",
     "studio:pair": "a new phone has nothing yet but the token in its link",
+    "studio:stop_letters": "a parent has nothing but the signed link in the letter",
     "studio:parent": "a parent's phone neither; it lists what this phone may read, by its cookie",
     "progress:worker": "the phone's service worker, the same for all",
     "progress:manifest": "what the app is called and looks like, the same for all",

@@ -109,6 +109,10 @@ def table() -> dict[tuple[str, str], dict[str, int]]:
 
 @pytest.fixture
 def world() -> World:
+    return a_world()
+
+
+def a_world() -> World:
     studio = makers.a_studio(name=f"Studio {CANARY}")
     teacher = makers.a_teacher(studio, name="Runa")
     nor = makers.a_student(studio, name=f"Nor {CANARY}", group=f"Group {CANARY}")

@@ -1,6 +1,5 @@
-"""Words go through gettext: what is marked, what is not yet, and that the list only shrinks."""
+"""Words go through gettext: every template is marked."""
 
-import warnings
 from datetime import timedelta
 
 import pytest
@@ -9,26 +8,15 @@ from django.utils import translation
 from studio.words import GrantKind
 from tests import makers, marking, tree
 
-LIST = tree.TOP / "tests" / "data" / "unmarked_templates.txt"
 
-
-def unmarked_templates() -> set[str]:
-    return {
-        tree.name(path)
+def test_every_template_has_its_words_marked():
+    unmarked = {
+        tree.name(path): words
         for path in tree.files("templates", suffix=".html")
-        if marking.unmarked(path.read_text())
+        if (words := marking.unmarked(path.read_text()))
     }
 
-
-def test_no_new_template_leaves_its_words_unmarked_and_a_marked_one_leaves_the_list():
-    left, listed = unmarked_templates(), set(LIST.read_text().split())
-
-    assert left - listed == set(), "mark these: {% translate %} or {% blocktranslate %}"
-    assert listed - left == set(), f"these are marked or gone: take them out of {LIST.name}"
-    if left:
-        warnings.warn(
-            f"{len(left)} templates do not go through gettext yet: {tree.name(LIST)}", stacklevel=1
-        )
+    assert unmarked == {}, "mark these: {% translate %} or {% blocktranslate %}"
 
 
 @pytest.mark.parametrize(

@@ -3,11 +3,13 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from progress.engine.check_in import Effort, NoSession, Rating, Stopped
 from studio.words import HowMuch, InterruptionKind, Place
 
-QUESTION = "Out of 10 notes, how many had …"
+QUESTION = _("Out of 10 notes, how many had …")
 RATING_WORDS = (
     (Rating.FEW, "0–3"),
     (Rating.HALF, "4–5"),
@@ -16,36 +18,47 @@ RATING_WORDS = (
     (Rating.ALL, "10"),
 )
 EFFORT_WORDS = (
-    (Effort.VERY_EASY, "Very easy"),
-    (Effort.EASY, "Easy"),
-    (Effort.SOME_WORK, "Some work"),
-    (Effort.HARD, "Hard"),
-    (Effort.NOT_ONE_MORE, "Not one more note"),
+    (Effort.VERY_EASY, _("Very easy")),
+    (Effort.EASY, _("Easy")),
+    (Effort.SOME_WORK, _("Some work")),
+    (Effort.HARD, _("Hard")),
+    (Effort.NOT_ONE_MORE, _("Not one more note")),
 )
-PLACE_WORDS = tuple((place, place.value.capitalize()) for place in Place)
-HOW_MUCH_WORDS = ((HowMuch.MILD, "A little"), (HowMuch.PAIN, "A lot"))
+PLACE_WORDS = (
+    (Place.LIPS, pgettext_lazy("where it hurt", "Lips")),
+    (Place.TEETH, pgettext_lazy("where it hurt", "Teeth")),
+    (Place.JAW, pgettext_lazy("where it hurt", "Jaw")),
+    (Place.NECK, pgettext_lazy("where it hurt", "Neck")),
+    (Place.CHEST, pgettext_lazy("where it hurt", "Chest")),
+    (Place.BACK, pgettext_lazy("where it hurt", "Back")),
+    (Place.HANDS, pgettext_lazy("where it hurt", "Hands")),
+    (Place.HEAD, pgettext_lazy("where it hurt", "Head")),
+    (Place.DIZZY, pgettext_lazy("where it hurt", "Dizzy")),
+    (Place.OTHER, pgettext_lazy("where it hurt", "Other")),
+)
+HOW_MUCH_WORDS = ((HowMuch.MILD, _("A little")), (HowMuch.PAIN, _("A lot")))
 STOPPED_WORDS = (
-    (Stopped.SOUND, "The sound went"),
-    (Stopped.TIRED, "I was tired"),
-    (Stopped.TIME, "Out of time"),
+    (Stopped.SOUND, _("The sound went")),
+    (Stopped.TIRED, _("I was tired")),
+    (Stopped.TIME, _("Out of time")),
 )
 NO_SESSION_WORDS = (
-    (NoSession.NO_TIME, "No time"),
-    (NoSession.ILL, "Ill"),
-    (NoSession.AWAY, "Away"),
-    (NoSession.ELSEWHERE, "Played elsewhere"),
+    (NoSession.NO_TIME, _("No time")),
+    (NoSession.ILL, _("Ill")),
+    (NoSession.AWAY, _("Away")),
+    (NoSession.ELSEWHERE, _("Played elsewhere")),
 )
 RATED = ("attack", "sound", "evenness", "release")
 INTERRUPTION_WORDS = (
-    (InterruptionKind.AWAY, "Away"),
-    (InterruptionKind.ILL, "Ill"),
-    (InterruptionKind.MOUTH, "Mouth: braces, teeth, lip"),
-    (InterruptionKind.LIGHT, "Light week"),
+    (InterruptionKind.AWAY, _("Away")),
+    (InterruptionKind.ILL, _("Ill")),
+    (InterruptionKind.MOUTH, _("Mouth: braces, teeth, lip")),
+    (InterruptionKind.LIGHT, _("Light week")),
 )
 REQUIRED_ANSWERS = (*RATED, "effort")
 
 
-def choice_of(label: str, words: Any, coerce: Any) -> forms.TypedChoiceField:
+def choice_of(label: Any, words: Any, coerce: Any) -> forms.TypedChoiceField:
     """Make one row of answers as radio buttons; not answered is None."""
     return forms.TypedChoiceField(
         label=label,
@@ -60,7 +73,7 @@ def choice_of(label: str, words: Any, coerce: Any) -> forms.TypedChoiceField:
 class RatingsForm(forms.Form):
     """The four rows that the student's check-in and the teacher's lesson rating share."""
 
-    attack = choice_of("a clean start", RATING_WORDS, Rating)
-    sound = choice_of("a full, centred sound", RATING_WORDS, Rating)
-    evenness = choice_of("a steady middle", RATING_WORDS, Rating)
-    release = choice_of("a neat ending", RATING_WORDS, Rating)
+    attack = choice_of(_("a clean start"), RATING_WORDS, Rating)
+    sound = choice_of(_("a full, centred sound"), RATING_WORDS, Rating)
+    evenness = choice_of(_("a steady middle"), RATING_WORDS, Rating)
+    release = choice_of(_("a neat ending"), RATING_WORDS, Rating)

@@ -8,6 +8,9 @@ from uuid import uuid4
 from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from progress.engine.check_in import Discomfort, Effort, Register, Stopped
 from progress.forms.answers import (
@@ -19,9 +22,14 @@ from progress.forms.answers import (
     RatingsForm,
     choice_of,
 )
-from studio.words import HowMuch, Place
+from studio.words import HowMuch, Place, day_in_words
 
 NOWHERE = "nowhere"
+REGISTERS = (
+    (Register.LOW.value, pgettext_lazy("range", "Low")),
+    (Register.MIDDLE.value, pgettext_lazy("range", "Middle")),
+    (Register.HIGH.value, pgettext_lazy("range", "High")),
+)
 CLOCK_MAY_BE_AHEAD = timedelta(minutes=10)
 OLDEST = timedelta(days=15)
 
@@ -65,8 +73,10 @@ class DayField(forms.TypedChoiceField):
         except ValidationError as error:
             if error.code != "invalid_choice":
                 raise
-            message = f"{_day_words(value)} cannot be filled in: pick another day."
-            raise ValidationError(message, code=error.code) from error
+            message = _("%(day)s cannot be filled in: pick another day.") % {
+                "day": _day_words(value)
+            }
+            raise ValidationError(message % {"day": _day_words(value)}, code=error.code) from error
 
 
 def _day_words(said: str) -> str:
@@ -74,47 +84,47 @@ def _day_words(said: str) -> str:
         day = date.fromisoformat(said)
     except ValueError:
         return said
-    return f"{day:%A} {day.day} {day:%B} {day.year}"
+    return date_format(day, "l j F Y")
 
 
 class CheckInForm(RatingsForm):
     """A check-in. Nothing is filled in beforehand; what is not answered stays not answered."""
 
-    effort = choice_of("How hard was it?", EFFORT_WORDS, Effort)
-    place = choice_of("Where did it hurt?", PLACE_WORDS, Place)
-    how_much = choice_of("How much?", HOW_MUCH_WORDS, HowMuch)
+    effort = choice_of(_("How hard was it?"), EFFORT_WORDS, Effort)
+    place = choice_of(_("Where did it hurt?"), PLACE_WORDS, Place)
+    how_much = choice_of(_("How much?"), HOW_MUCH_WORDS, HowMuch)
     high_note = forms.TypedChoiceField(
-        label="Highest good note", coerce=int, empty_value=None, required=False
+        label=_("Highest good note"), coerce=int, empty_value=None, required=False
     )
-    stopped_because = choice_of("Why did you stop there?", STOPPED_WORDS, Stopped)
+    stopped_because = choice_of(_("Why did you stop there?"), STOPPED_WORDS, Stopped)
     completed = forms.TypedChoiceField(
-        label="How much did you play?",
-        choices=(("1.0", "All of it"), ("0.5", "About half")),
+        label=_("How much did you play?"),
+        choices=(("1.0", _("All of it")), ("0.5", _("About half"))),
         coerce=float,
         empty_value=None,
         required=False,
         widget=forms.RadioSelect,
     )
     trouble = forms.MultipleChoiceField(
-        label="Where was it hard?",
-        choices=[*((one.value, one.value.capitalize()) for one in Register), (NOWHERE, "Nowhere")],
+        label=_("Where was it hard?"),
+        choices=[*REGISTERS, (NOWHERE, _("Nowhere"))],
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
     words = forms.CharField(
-        label="Tell your teacher more",
+        label=_("Tell your teacher more"),
         max_length=500,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
     )
     day = DayField(
-        label="Day", coerce=date.fromisoformat, error_messages={"required": "Pick the day."}
+        label=_("Day"), coerce=date.fromisoformat, error_messages={"required": _("Pick the day.")}
     )
     key = forms.UUIDField(widget=forms.HiddenInput)
     hurt = forms.ChoiceField(
         choices=(("no", "no"), ("yes", "yes"), ("anyway", "anyway")),
         widget=forms.HiddenInput,
-        error_messages={"required": "Did something hurt? Press one of the two last buttons."},
+        error_messages={"required": _("Did something hurt? Press one of the two last buttons.")},
     )
     seconds = forms.IntegerField(
         required=False, min_value=0, max_value=36_000, widget=forms.HiddenInput
@@ -140,8 +150,8 @@ class CheckInForm(RatingsForm):
         super().__init__(*args, **kwargs)
         self.days, self.high_notes, self.moment = days, high_notes, moment
         self.may_save_anyway = False
-        self._offer("day", [(day.isoformat(), f"{day:%A} {day.day} {day:%B}") for day in days])
-        self._offer("high_note", [("", "Not said"), *high_notes])
+        self._offer("day", [(day.isoformat(), day_in_words(day)) for day in days])
+        self._offer("high_note", [("", _("Not said")), *high_notes])
 
     def clean_done_at(self) -> datetime:
         """Take the phone's time if it can be true, else the time of arrival."""
@@ -152,7 +162,7 @@ class CheckInForm(RatingsForm):
         data: dict[str, Any] = super().clean() or {}
         if data.get("hurt") == "yes":
             if data.get("how_much") is None and "how_much" not in self.errors:
-                self.add_error("how_much", "Pick one.")
+                self.add_error("how_much", _("Pick one."))
             return data
         data["how_much"], data["place"] = None, None
         missing = [name for name in REQUIRED_ANSWERS if data.get(name) is None]
@@ -160,7 +170,7 @@ class CheckInForm(RatingsForm):
             self.may_save_anyway = True
             for name in missing:
                 if name not in self.errors:
-                    self.add_error(name, ValidationError("Pick one.", code="missing"))
+                    self.add_error(name, ValidationError(_("Pick one."), code="missing"))
         return data
 
     def with_a_new_key(self) -> "CheckInForm":
@@ -189,7 +199,7 @@ class CheckInForm(RatingsForm):
             "utc_offset_minutes": data["utc_offset_minutes"],
         }
 
-    def _offer(self, name: str, choices: Sequence[tuple[str, str]]) -> None:
+    def _offer(self, name: str, choices: Sequence[tuple[str, Any]]) -> None:
         field = self.fields[name]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type
         field.choices = list(choices)

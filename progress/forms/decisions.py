@@ -10,6 +10,7 @@ from django import forms
 from django.core import signing
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy as _
 
 from progress.engine.choices import Choice, Option
 from routines.engine import variants
@@ -68,11 +69,11 @@ class DecisionForm(forms.Form):
         choices=CHOICES,
         coerce=Choice,
         widget=forms.HiddenInput,
-        error_messages={"required": "Nothing is chosen yet: press one of the four."},
+        error_messages={"required": _("Nothing is chosen yet: press one of the four.")},
     )
     to = forms.CharField(required=False, max_length=20, widget=forms.HiddenInput)
     reason = forms.CharField(
-        label="Why, in your words",
+        label=_("Why, in your words"),
         max_length=500,
         required=False,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -92,7 +93,10 @@ class DecisionForm(forms.Form):
     ) -> None:
         kwargs.setdefault("initial", {"key": uuid4()})
         super().__init__(*args, **kwargs)
-        self.fields["shown"].label = f"{name} may read this"
+        self.fields["shown"].label = _("%(name)s may read this") % {"name": name}
+        self.fields["shown"].help_text = _(
+            "From the first day of the next month; if you decide later, at once."
+        )
         self.today, self.offered, self.plan_form = today, offered, plan_form
         self.asks = Ask.NOTHING
         self.plan: BlockPlan | None = None
@@ -143,7 +147,7 @@ class DecisionForm(forms.Form):
             return self.chosen.plan
         self.asks = Ask.WHERE_TO
         if key:
-            raise ValidationError("That plan is not on offer now: choose one of these.")
+            raise ValidationError(_("That plan is not on offer now: choose one of these."))
         return None
 
     def _plan_typed(self) -> BlockPlan | None:
@@ -152,8 +156,10 @@ class DecisionForm(forms.Form):
         if not {"give", "sure"} & set(self.data):
             return None
         if not typed.is_valid() or typed.plan is None:
-            raise ValidationError("This plan cannot be played yet: look at what is marked in it.")
+            raise ValidationError(
+                _("This plan cannot be played yet: look at what is marked in it.")
+            )
         if not variants.variables(self.today, typed.plan):
-            raise ValidationError("Nothing is changed: change something, or press Repeat.")
+            raise ValidationError(_("Nothing is changed: change something, or press Repeat."))
         self.asks = Ask.NOTHING
         return typed.plan

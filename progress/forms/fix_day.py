@@ -5,6 +5,8 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
 
 OUT = "out"
 
@@ -16,8 +18,8 @@ class FixDayForm(forms.Form):
         coerce=lambda value: None if value == OUT else date.fromisoformat(value),
         empty_value=None,
         error_messages={
-            "required": "No day is chosen: press a day, or take the check-in out.",
-            "invalid_choice": "This day cannot be: choose one of those on the page.",
+            "required": _("No day is chosen: press a day, or take the check-in out."),
+            "invalid_choice": _("This day cannot be: choose one of those on the page."),
         },
     )
 
@@ -25,4 +27,4 @@ class FixDayForm(forms.Form):
         super().__init__(*args, **kwargs)
         field = self.fields["day"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type
-        field.choices = [*((day.isoformat(), f"{day:%A}") for day in days), (OUT, "out")]
+        field.choices = [*((day.isoformat(), date_format(day, "l")) for day in days), (OUT, "out")]

@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
 
 from progress.forms.answers import INTERRUPTION_WORDS
 from studio.words import InterruptionKind
@@ -16,21 +18,21 @@ class InterruptionForm(forms.Form):
     """What keeps a student from the plan for a while, as the teacher knows it."""
 
     kind = forms.TypedChoiceField(
-        label="What",
+        label=_("What"),
         choices=[(kind.value, said) for kind, said in INTERRUPTION_WORDS],
         coerce=InterruptionKind,
         widget=forms.RadioSelect,
     )
     first_day = forms.DateField(
-        label="From", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=_("From"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     last_day = forms.DateField(
-        label="To",
+        label=_("To"),
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="Leave it empty if you do not know yet.",
+        help_text=_("Leave it empty if you do not know yet."),
     )
-    note = forms.CharField(label="A note, only for you", max_length=500, required=False)
+    note = forms.CharField(label=_("A note, only for you"), max_length=500, required=False)
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -41,7 +43,11 @@ class InterruptionForm(forms.Form):
         first: date = self.cleaned_data["first_day"]
         soonest, latest = self.today - A_YEAR, self.today + A_YEAR
         if not soonest <= first <= latest:
-            message = f"{_day(first)}: choose a day from {_day(soonest)} to {_day(latest)}."
+            message = _("%(given)s: choose a day from %(first)s to %(last)s.") % {
+                "given": _day(first),
+                "first": _day(soonest),
+                "last": _day(latest),
+            }
             raise ValidationError(message)
         return first
 
@@ -50,18 +56,21 @@ class InterruptionForm(forms.Form):
         data: dict[str, Any] = super().clean() or {}
         first, last = data.get("first_day"), data.get("last_day")
         if first and last and last < first:
-            self.add_error(
-                "last_day", f"{last:%d %B} is before {first:%d %B}: choose that day or a later one."
-            )
+            message = _("%(last)s is before %(first)s: choose that day or a later one.")
+            days = {"last": date_format(last, "d F"), "first": date_format(first, "d F")}
+            self.add_error("last_day", message % days)
         elif first and last and last - first > A_YEAR:
             latest = first + A_YEAR
             self.add_error(
                 "last_day",
-                f"{_day(last)} is more than a year after {_day(first)}: choose a day up to "
-                f"{_day(latest)}, or leave it empty.",
+                _(
+                    "%(last)s is more than a year after %(first)s: choose a day up to %(latest)s, "
+                    "or leave it empty."
+                )
+                % {"last": _day(last), "first": _day(first), "latest": _day(latest)},
             )
         return data
 
 
 def _day(day: date) -> str:
-    return f"{day.day} {day:%B} {day.year}"
+    return date_format(day, "j F Y")

@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
 
 from progress.forms.answers import RATED, RatingsForm
 
@@ -13,10 +15,10 @@ class LessonRatingForm(RatingsForm):
     """What the teacher heard: the student's own four rows, and a note for the teacher alone."""
 
     day = forms.DateField(
-        label="Lesson on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=_("Lesson on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     note = forms.CharField(
-        label="A note, only for you",
+        label=_("A note, only for you"),
         max_length=500,
         required=False,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -30,7 +32,9 @@ class LessonRatingForm(RatingsForm):
         """Refuse a lesson that is still to come."""
         day: date = self.cleaned_data["day"]
         if day > self.today:
-            message = f"{day:%d %B %Y} is still to come: write the day of the lesson."
+            message = _("%(day)s is still to come: write the day of the lesson.") % {
+                "day": date_format(day, "d F Y")
+            }
             raise ValidationError(message)
         return day
 
@@ -38,6 +42,6 @@ class LessonRatingForm(RatingsForm):
         """Ask for at least one of the four."""
         data: dict[str, Any] = super().clean() or {}
         if all(data.get(name) is None for name in RATED):
-            message = "Nothing is rated yet: press at least one of the four rows."
+            message = _("Nothing is rated yet: press at least one of the four rows.")
             raise ValidationError(message)
         return data

@@ -5,13 +5,15 @@ from hashlib import sha256
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from progress.queries.months import StudentMonth
 from routines.engine import instruments
+from routines.words import instrument_name
 from studio.models import Student
 from studio.words import WEEKDAYS
 
-ALL = [("", "All")]
+ALL: list[tuple[str, Any]] = [("", _("All"))]
 
 
 def code_of(group: str) -> str:
@@ -22,9 +24,9 @@ def code_of(group: str) -> str:
 class OverviewFilter(forms.Form):
     """A lesson day, an instrument, a group: what is left open lets everybody through."""
 
-    day = forms.ChoiceField(label="Lesson day", required=False)
-    instrument = forms.ChoiceField(label="Instrument", required=False)
-    group = forms.ChoiceField(label="Group", required=False)
+    day = forms.ChoiceField(label=_("Lesson day"), required=False)
+    instrument = forms.ChoiceField(label=_("Instrument"), required=False)
+    group = forms.ChoiceField(label=_("Group"), required=False)
 
     def __init__(self, *args: Any, students: Iterable[Student], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -35,7 +37,11 @@ class OverviewFilter(forms.Form):
         self._offer("day", [(str(day), WEEKDAYS[day]) for day in days])
         self._offer(
             "instrument",
-            [(row.id, row.name) for row in instruments.INSTRUMENTS if row.id in played],
+            [
+                (row.id, instrument_name(row.id))
+                for row in instruments.INSTRUMENTS
+                if row.id in played
+            ],
         )
         self._offer("group", [(code_of(group), group) for group in groups])
 
@@ -59,7 +65,7 @@ class OverviewFilter(forms.Form):
         self.is_valid()
         return {name: self.cleaned_data.get(name, "") for name in self.fields}
 
-    def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
+    def _offer(self, name: str, choices: list[tuple[str, Any]]) -> None:
         field = self.fields[name]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type
         field.choices = ALL + choices

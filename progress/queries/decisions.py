@@ -1,25 +1,30 @@
 """What is read about decisions, and the list of those that are due."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Max, Q, QuerySet
 
 from progress.engine.choices import Choice
 from progress.models import Decision
 from progress.queries.months import StudentMonth
-from routines.models import Block
+from routines.models import Block, BlockVersion
 from studio.access import practice_day
 from studio.models import Student
+from studio.queries import told_apart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Due:
-    """A month to decide about; `put_off` is the decision of today to decide later, if any."""
+    """A month to decide about; `put_off` is the decision of today to decide later, if any.
+
+    `apart` tells the student apart from another of the same name and instrument.
+    """
 
     month: StudentMonth
     put_off: Decision | None
+    apart: str = ""
 
     @property
     def block(self) -> Block:
@@ -30,10 +35,14 @@ class Due:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewList:
-    """All that is due, what was put off today last, and how many were decided today."""
+    """All that is due, what was put off today last, and how many were decided today.
+
+    `apart` tells students of one name and instrument apart, by their number in the table.
+    """
 
     due: Sequence[Due]
     decided_today: int
+    apart: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def total(self) -> int:
@@ -72,13 +81,19 @@ def review_list(months: Sequence[StudentMonth], day: date) -> ReviewList:
         if practice_day(row.student.studio, row.decided_at) == day
     ]
     later = {row.block_id: row for row in today if row.choice == Choice.LATER}
+    apart = told_apart(month.student for month in months)
     due = [
-        Due(month=month, put_off=later.get(month.block.pk) if month.block else None)
+        Due(
+            month=month,
+            put_off=later.get(month.block.pk) if month.block else None,
+            apart=apart.get(month.student.pk, ""),
+        )
         for month in ending
     ]
     return ReviewList(
         due=sorted(due, key=_place),
         decided_today=sum(row.choice != Choice.LATER for row in today),
+        apart=apart,
     )
 
 
@@ -88,9 +103,23 @@ def _place(due: Due) -> tuple[bool, date, str, int]:
 
 
 def decided_since(students: QuerySet[Student], moment: datetime) -> list[Decision]:
-    """List what was decided since a moment and stands, the newest first."""
+    """List what was decided since a moment and stands, the newest first.
+
+    Each says as `changed_at` when its next block was changed after that, None where it was not.
+    """
+    since = Q(next_block__versions__made_at__gt=F("decided_at"))
+    changes = Max("next_block__versions__made_at", filter=since)
     rows = _standing().filter(student__in=students, decided_at__gt=moment)
-    return list(rows.order_by("-decided_at", "-pk"))
+    return list(rows.annotate(changed_at=changes).order_by("-decided_at", "-pk"))
+
+
+def next_block_changed_at(decision: Decision) -> datetime | None:
+    """Find when the block that a decision made was changed last since then, None if it was not."""
+    edits = BlockVersion.objects.filter(
+        block=decision.next_block_id, made_at__gt=decision.decided_at
+    )
+    newest = edits.order_by("-made_at").first()
+    return newest.made_at if newest else None
 
 
 def decisions_of(student: Student) -> list[Decision]:
@@ -105,11 +134,17 @@ def standing_of(block: Block) -> Decision | None:
 
 
 def word_to_student(student: Student, block: Block | None) -> str:
-    """Read what the teacher wrote for the student about a block, ending or just begun."""
+    """Read what the teacher wrote for the student about the block of the day.
+
+    What was decided about the month after it is read once that month has begun: beside the old
+    plan it would speak of a plan that nobody sees yet.
+    """
     if block is None:
         return ""
     told = _standing().filter(
-        Q(block=block) | Q(next_block=block), student=student, shown_to_student=True
+        Q(next_block=block) | Q(block=block, choice=Choice.LATER),
+        student=student,
+        shown_to_student=True,
     )
     newest = told.exclude(reason="").order_by("-decided_at", "-pk").first()
     return newest.reason if newest else ""

@@ -248,7 +248,8 @@ def _month(
         lessons=news.lessons,
         told=news.told,
         interruptions=news.interruptions,
-        follows=next_to_come(blocks, day) if block and block.first_day <= day else None,
+        # Of an older block the one that came after it, running or over, follows.
+        follows=next_to_come(blocks, block.first_day) if block and block.first_day <= day else None,
         reasons=_reasons(day, asked=asked, blocks=blocks, news=news, latest=latest),
     )
 

@@ -5,6 +5,8 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from progress.engine.check_in import Discomfort, NoSession, Source
 from progress.models import CheckIn, NotToday, SetAside
@@ -37,7 +39,9 @@ def file_check_in(
         if check_in is None:
             block = running(blocks_of(student), day)
             if block is None:
-                message = f"There is no block on {day:%A %d %B}: choose another day."
+                message = _("There is no block on %(day)s: choose another day.") % {
+                    "day": date_format(day, "l d F")
+                }
                 raise CheckInError(message)
             check_in = CheckIn.objects.create(
                 student=student,
@@ -50,15 +54,17 @@ def file_check_in(
                 done_at=done_at,
                 **answered,
             )
-            _tell_if_it_hurt(check_in)
+            tell_if_it_hurt(check_in)
     if any(getattr(check_in, name) != answered[name] for name in answered):
-        message = f"You saved {check_in.day:%A} already with other answers."
+        message = _("You saved %(day)s already with other answers.") % {
+            "day": date_format(check_in.day, "l")
+        }
         raise CheckInError(message)
     saved: CheckIn = check_in
     return saved
 
 
-def _tell_if_it_hurt(check_in: CheckIn) -> None:
+def tell_if_it_hurt(check_in: CheckIn) -> None:
     """Open a discomfort under the check-in's own key, so that it is told once."""
     if check_in.discomfort in {Discomfort.MILD, Discomfort.PAIN}:
         wellbeing.open_discomfort(
@@ -85,10 +91,9 @@ def move_check_in(check_in: CheckIn, *, day: date, today: date, by: User, moment
             return
         block = running(blocks_of(filed.student), day)
         if block is None or day not in days_to_move(filed, today):
-            message = (
-                f"{filed.student.name}’s check-in cannot go to {day_in_words(day)}: choose one of "
-                "the days on the page."
-            )
+            message = _(
+                "%(name)s’s check-in cannot go to %(day)s: choose one of the days on the page."
+            ) % {"name": filed.student.name, "day": day_in_words(day)}
             raise CheckInError(message)
         copy: CheckIn = CheckIn.objects.get(pk=filed.pk)
         copy.pk, copy.public_id, copy.key = None, new_public_id(), uuid4()

@@ -8,6 +8,8 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from progress.engine.choices import Choice
 from progress.models import Decision
@@ -19,10 +21,10 @@ from routines.services.pauses import follow_pauses
 from studio.models import Student, User
 
 CHOICE_WORDS = {
-    Choice.MOVE_ON: "Move on",
-    Choice.REPEAT: "Repeat",
-    Choice.CHANGE: "Change something",
-    Choice.LATER: "Decide later",
+    Choice.MOVE_ON: gettext_lazy("Move on"),
+    Choice.REPEAT: pgettext_lazy("what next", "Repeat"),
+    Choice.CHANGE: gettext_lazy("Change something"),
+    Choice.LATER: gettext_lazy("Decide later"),
 }
 
 
@@ -58,7 +60,7 @@ def decide(block: Block, verdict: Verdict) -> Decision:
         if again := Decision.objects.filter(student=student, key=verdict.key).first():
             return _the_same(again, verdict)
         block = Block.objects.get(pk=block.pk)
-        _refuse_second(block, verdict.moment)
+        _refuse_second(block, verdict)
         next_block = None if verdict.plan is None else _next_block(student, block, verdict)
         decision: Decision = Decision.objects.create(
             student=student,
@@ -82,7 +84,7 @@ def _the_same(first: Decision, verdict: Verdict) -> Decision:
     kept = (first.choice, first.variables, first.reason, first.shown_to_student)
     if first.undone_at is None and said == kept:
         return first
-    message = (
+    message = _(
         "This page was used already, so nothing was changed now: it is loaded anew, press again."
     )
     raise DecisionError(message)
@@ -101,7 +103,9 @@ def undo_decision(decision: Decision, *, moment: datetime) -> Decision:
         if taken_back.undone_at is not None:
             return taken_back
         if moment - taken_back.decided_at >= UNDO_TIME:
-            message = "That was over ten minutes ago, so it stands: change the next block instead."
+            message = _(
+                "That was over ten minutes ago, so it stands: change the next block instead."
+            )
             raise DecisionError(message)
         if taken_back.next_block is not None:
             _take_back_block(taken_back.next_block, moment)
@@ -118,21 +122,44 @@ def first_day_after(block: Block, today: date) -> date:
     return max(block.last_day + timedelta(days=1), today)
 
 
-def _refuse_second(block: Block, moment: datetime) -> None:
+def _refuse_second(block: Block, verdict: Verdict) -> None:
     """Let one decision stand for a block; one whose block was taken back elsewhere is over."""
-    decided = Decision.objects.filter(block=block, undone_at__isnull=True).exclude(
-        choice=Choice.LATER
+    decided = (
+        Decision.objects.filter(block=block, undone_at__isnull=True)
+        .exclude(choice=Choice.LATER)
+        .select_related("by")
     )
     for other in decided:
         if other.next_block_id is not None:
-            when = timezone.localtime(other.decided_at)
-            message = (
-                f"You decided this on another screen at {when:%H:%M}: "
-                f"{CHOICE_WORDS[Choice(other.choice)]}. Nothing was changed now."
-            )
-            raise DecisionError(message)
-        other.undone_at = moment
+            raise DecisionError(_decided_already(other, verdict.by))
+        other.undone_at = verdict.moment
         other.save(update_fields=["undone_at"])
+
+
+def _decided_already(first: Decision, reader: User) -> str:
+    """Say who was first: the reader on another screen, or a colleague by name."""
+    said = {
+        "moment": f"{timezone.localtime(first.decided_at):%H:%M}",
+        "choice": CHOICE_WORDS[Choice(first.choice)],
+        "name": str(first.by),
+    }
+    if first.by_id == reader.pk:
+        return (
+            _(
+                "You decided this on another screen at %(moment)s: %(choice)s. "
+                "Nothing was changed now."
+            )
+            % said
+        )
+    if first.by_id is None:
+        return (
+            _(
+                "A teacher who has left decided this at %(moment)s: %(choice)s. "
+                "Nothing was changed now."
+            )
+            % said
+        )
+    return _("%(name)s decided this at %(moment)s: %(choice)s. Nothing was changed now.") % said
 
 
 def _next_block(student: Student, block: Block, verdict: Verdict) -> Block:
@@ -150,10 +177,10 @@ def _next_block(student: Student, block: Block, verdict: Verdict) -> Block:
     )
     assigned = assign(order)
     if not assigned.blocks:
-        message = (
-            f"{student.name} has a block on these days already, so none was made: look at the "
+        message = _(
+            "%(name)s has a block on these days already, so none was made: look at the "
             "student’s page, and change that block instead."
-        )
+        ) % {"name": student.name}
         raise DecisionError(message)
     return assigned.blocks[0]
 
@@ -161,8 +188,7 @@ def _next_block(student: Student, block: Block, verdict: Verdict) -> Block:
 def _take_back_block(block: Block, moment: datetime) -> None:
     undone = undo_assign(block.batch, moment=moment)
     if undone.kept:
-        message = (
-            f"{block.student.name} has played the next block already, so it stands: change that "
-            "block instead."
-        )
+        message = _(
+            "%(name)s has played the next block already, so it stands: change that block instead."
+        ) % {"name": block.student.name}
         raise DecisionError(message)

@@ -2,6 +2,9 @@
 
 from datetime import date
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
 from progress.models import LessonRating
 from routines.queries import blocks_of, running
 from studio.models import Student, User
@@ -20,9 +23,12 @@ def rate_lesson(
     """
     block = running(blocks_of(student), day)
     if block is None:
-        message = f"{student.name} has no block on {day:%A %d %B}: choose another day."
+        message = _("%(name)s has no block on %(day)s: choose another day.") % {
+            "name": student.name,
+            "day": date_format(day, "l d F"),
+        }
         raise LessonError(message)
-    row, _ = LessonRating.objects.update_or_create(
+    row, _made = LessonRating.objects.update_or_create(
         student=student,
         day=day,
         defaults={

@@ -2,35 +2,94 @@
 
 from collections.abc import Sequence
 from math import ceil, floor
+from typing import Any
 
 from django import template
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext, pgettext_lazy
 
 from progress.charts.month_line import MonthLine
-from progress.engine.check_in import Criterion, Effort, Rating
+from progress.engine.check_in import Criterion, Effort, NoSession, Rating
+from progress.engine.choices import Choice
 from progress.engine.proposal import BY_AIM
 from progress.engine.readiness import Assessment
 from progress.engine.reasons import Code, Reason
-from progress.forms.answers import EFFORT_WORDS, INTERRUPTION_WORDS, RATING_WORDS
+from progress.forms.answers import (
+    EFFORT_WORDS,
+    INTERRUPTION_WORDS,
+    RATING_WORDS,
+)
+from progress.services.decisions import CHOICE_WORDS
 from routines.engine import notes
 from routines.engine.notes import Naming
 from routines.engine.variants import Aim
-from studio.words import InterruptionKind
+from routines.player_words import by_number, minutes
+from studio.words import InterruptionKind, Place, in_a_row
 
 register = template.Library()
 
 CRITERION_NAMES = {
-    Criterion.ATTACK: "Starts",
-    Criterion.SOUND: "Sound",
-    Criterion.EVENNESS: "Steadiness",
-    Criterion.RELEASE: "Endings",
+    Criterion.ATTACK: gettext_lazy("Starts"),
+    Criterion.SOUND: gettext_lazy("Sound"),
+    Criterion.EVENNESS: gettext_lazy("Steadiness"),
+    Criterion.RELEASE: gettext_lazy("Endings"),
 }
 VARIABLE_NAMES = {
-    "start_note": "start note",
-    "low_note": "lowest note",
-    "top_note": "highest note",
-    "back": "the way back",
-    "cycle": "the whole cycle",
+    "hold": pgettext_lazy("what changes", "hold"),
+    "rest": pgettext_lazy("what changes", "rest"),
+    "tempo": gettext_lazy("tempo"),
+    "dynamics": gettext_lazy("dynamics"),
+    "instrument": gettext_lazy("instrument"),
+    "setup": gettext_lazy("setup"),
+    "start_note": gettext_lazy("start note"),
+    "low_note": gettext_lazy("lowest note"),
+    "top_note": gettext_lazy("highest note"),
+    "back": gettext_lazy("the way back"),
+    "cycle": gettext_lazy("the whole cycle"),
 }
+AIMS_WITHIN = {
+    Aim.ENDURANCE: gettext_lazy("endurance"),
+    Aim.RECOVERY: gettext_lazy("recovery"),
+    Aim.CLARITY: gettext_lazy("clarity"),
+    Aim.DYNAMICS: gettext_lazy("dynamics"),
+}
+# A day is off the plan for a pause of the teacher's or for a reason that the student gave.
+WHYS_WITHIN: dict[str, Any] = {
+    InterruptionKind.AWAY: gettext_lazy("away"),
+    InterruptionKind.ILL: gettext_lazy("ill"),
+    InterruptionKind.MOUTH: gettext_lazy("mouth"),
+    InterruptionKind.LIGHT: gettext_lazy("light"),
+    NoSession.NO_TIME: gettext_lazy("no time"),
+    NoSession.ELSEWHERE: gettext_lazy("elsewhere"),
+}
+PLACES_WITHIN = {
+    Place.LIPS: pgettext_lazy("something hurt", "lips"),
+    Place.TEETH: pgettext_lazy("something hurt", "teeth"),
+    Place.JAW: pgettext_lazy("something hurt", "jaw"),
+    Place.NECK: pgettext_lazy("something hurt", "neck"),
+    Place.CHEST: pgettext_lazy("something hurt", "chest"),
+    Place.BACK: pgettext_lazy("something hurt", "back"),
+    Place.HANDS: pgettext_lazy("something hurt", "hands"),
+    Place.HEAD: pgettext_lazy("something hurt", "head"),
+    Place.DIZZY: pgettext_lazy("something hurt", "dizzy"),
+    Place.OTHER: pgettext_lazy("something hurt", "other"),
+}
+
+
+@register.simple_tag
+def check_in_words() -> dict[str, Any]:
+    """List the sentences that the check-in fills in on the phone."""
+    return {
+        "pick_one": _("Pick one."),
+        "pick_the_day": _("Pick the day."),
+        "pick_a_day": _("Pick the day"),
+        "for_day": _("For {day}."),
+        "for_which_day": _("For which day?"),
+        "minutes": minutes(),
+        "seconds": by_number(
+            lambda number: ngettext("{number} second", "{number} seconds", number)
+        ),
+    }
 
 
 @register.filter
@@ -42,7 +101,7 @@ def of_ten(rating: int | None) -> str:
 @register.filter
 def effort(value: int | None) -> str:
     """Say an effort as it stands on its button."""
-    return "–" if value is None else dict(EFFORT_WORDS)[Effort(value)]
+    return "–" if value is None else str(dict(EFFORT_WORDS)[Effort(value)])
 
 
 @register.filter
@@ -54,26 +113,44 @@ def full_note(midi: int, naming: str = Naming.LETTERS) -> str:
 @register.filter
 def sentence(line: MonthLine) -> str:
     """Say a month line in one sentence: "18 of 22 days." """
-    return f"{line.done} of {line.asked} day{'' if line.asked == 1 else 's'}."
+    said = ngettext("%(done)d of %(asked)d day.", "%(done)d of %(asked)d days.", line.asked)
+    return said % {"done": line.done, "asked": line.asked}
 
 
 @register.filter
 def interruption(kind: str) -> str:
     """Say what keeps a student from the plan: "Ill", "Light week"."""
-    return dict(INTERRUPTION_WORDS)[InterruptionKind(kind)]
+    return str(dict(INTERRUPTION_WORDS)[InterruptionKind(kind)])
+
+
+@register.filter
+def place(stored: str) -> str:
+    """Say where something hurt, within a sentence: "lips"."""
+    return str(PLACES_WITHIN[Place(stored)])
+
+
+@register.filter
+def why(stored: str) -> str:
+    """Say why nothing was played or asked on a day, within a sentence: "no time"."""
+    return str(WHYS_WITHIN[stored])
+
+
+@register.filter
+def aim_within(aim: str) -> str:
+    """Say what a block is for, within a sentence: "endurance"."""
+    return str(AIMS_WITHIN[Aim(aim)])
+
+
+@register.filter
+def choice_name(choice: str) -> str:
+    """Say what a teacher decided: "Move on"."""
+    return str(CHOICE_WORDS[Choice(choice)])
 
 
 @register.filter
 def criterion_name(criterion: Criterion) -> str:
     """Name one of the four in a teacher's word."""
-    return CRITERION_NAMES[criterion]
-
-
-@register.filter
-def criterion(criterion: Criterion) -> str:
-    """Begin a sentence with one of the four: "Starts are", "Sound is"."""
-    name = CRITERION_NAMES[criterion]
-    return f"{name} {'are' if name.endswith('s') and name != 'Steadiness' else 'is'}"
+    return str(CRITERION_NAMES[criterion])
 
 
 @register.filter
@@ -101,9 +178,11 @@ def follows(found: Assessment, aim: str) -> bool:
 def likely(chance: float) -> str:
     """Write a chance: 0.78 is "78 % likely"; no chance is said to be nought or certain."""
     if chance < 0.01:
-        return "under 1 % likely"
+        return _("under 1 % likely")
+    if chance > 0.99:
+        return _("over 99 % likely")
     # Rounded down, so that what has not reached a threshold never reads as if it had.
-    return "over 99 % likely" if chance > 0.99 else f"{floor(chance * 100 + 1e-9)} % likely"
+    return _("%(percent)d %% likely") % {"percent": floor(chance * 100 + 1e-9)}
 
 
 @register.filter
@@ -125,13 +204,6 @@ def two_places(figure: float) -> str:
 
 
 @register.filter
-def times_as_much(ratio: float) -> str:
-    """Begin a comparison: 1.5 is "1.5 times what", 1.0 is "as much as"."""
-    said = two_places(ratio)
-    return "as much as" if said == "1" else f"{said} times what"
-
-
-@register.filter
 def mean(figure: float | None) -> str:
     """Write a mean answer with one place; none is "–"."""
     return "–" if figure is None else f"{figure:.1f}"
@@ -140,25 +212,20 @@ def mean(figure: float | None) -> str:
 @register.filter
 def measure_name(name: str) -> str:
     """Name one of the four, or effort: "Starts"."""
-    return "Effort" if name == "effort" else CRITERION_NAMES[Criterion(name)]
+    return _("Effort") if name == "effort" else str(CRITERION_NAMES[Criterion(name)])
 
 
 @register.filter
 def measure_names(names: Sequence[str]) -> str:
     """Name several of the four to begin a sentence: "Starts and endings"."""
     said = [measure_name(name) for name in names]
-    return listed([*said[:1], *(name.lower() for name in said[1:])])
-
-
-def listed(said: Sequence[str]) -> str:
-    """Put words in a row as people say them: "hold, rest and tempo"."""
-    return " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))
+    return in_a_row([*said[:1], *(name.lower() for name in said[1:])])
 
 
 @register.filter
 def variable_names(names: Sequence[str]) -> str:
     """Name what changes from one plan to another: "hold, rest and tempo"."""
-    return listed([VARIABLE_NAMES.get(name, name) for name in names])
+    return in_a_row([str(VARIABLE_NAMES[name]) for name in names])
 
 
 @register.filter
@@ -169,9 +236,15 @@ def distance(figure: float) -> str:
 
 
 @register.filter
+def for_plural(figure: float) -> int:
+    """Count a distance for its plural: one when it is written "1", else several."""
+    return 1 if distance(figure) == "1" else max(2, ceil(abs(figure)))
+
+
+@register.filter
 def slope(figure: float) -> str:
     """Write a change that is there but may be small: 0.05, "less than 0.01"."""
-    return "less than 0.01" if abs(figure) < 0.01 else distance(figure)
+    return _("less than 0.01") if abs(figure) < 0.01 else distance(figure)
 
 
 @register.filter

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from progress.forms.fix_day import FixDayForm
@@ -46,7 +47,10 @@ def fix_day(request: TeacherRequest, check_in_id: str) -> HttpResponse:
 def put_back(request: TeacherRequest, check_in_id: str) -> HttpResponse:
     """Let a check-in count for the day it was filed for again."""
     filed = check_ins.put_back_check_in(_found(check_in_id))
-    messages.success(request, f"It counts for {day_in_words(filed.day)} again, as it was filed.")
+    messages.success(
+        request,
+        _("It counts for %(day)s again, as it was filed.") % {"day": day_in_words(filed.day)},
+    )
     return redirect("progress:fix_day", filed.public_id)
 
 

@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from progress.forms.answers import QUESTION
@@ -18,6 +19,7 @@ from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student
+from studio.queries import told_apart
 from studio.words import WEEKDAYS
 
 
@@ -33,6 +35,7 @@ def lessons(request: TeacherRequest) -> HttpResponse:
         "weekday": weekday,
         "weekdays": list(enumerate(WEEKDAYS)),
         "listed": listed,
+        "apart": told_apart(place.student for place in listed),
         "next": next((place.student for place in listed if place.heard is None), None),
     }
     return render(request, "progress/lessons.html", context)
@@ -55,7 +58,9 @@ def rate(request: TeacherRequest, student_id: str) -> HttpResponse:
         except LessonError as error:
             form.add_error("day", str(error))
         else:
-            messages.success(request, f"Saved what you heard of {student.name}.")
+            messages.success(
+                request, _("Saved what you heard of %(name)s.") % {"name": student.name}
+            )
             return redirect(_after(request, student, day))
     context = {"student": student, "form": form, "question": QUESTION, "list": _list_of(request)}
     status = 422 if form.is_bound else 200

@@ -17,9 +17,10 @@ from progress.queries.months import StudentMonth, student_month
 from progress.queries.my_month import high_points_of, kind_words_of
 from progress.views.line import line_days
 from routines.engine import staff
-from routines.engine.notes import Naming, spoken_from
+from routines.engine.notes import Naming
 from routines.engine.staff import StaffPicture
 from routines.sheet import clef_of, naming_of
+from routines.words import spoken_from
 from studio import access
 from studio.access import practice_day
 from studio.http import StudioRequest

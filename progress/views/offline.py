@@ -5,6 +5,7 @@ from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from studio import access
@@ -27,7 +28,7 @@ def manifest(request: HttpRequest) -> HttpResponse:  # noqa: ARG001 - a view tak
         "id": "/practice",
         "name": "Filar",
         "short_name": "Filar",
-        "description": "Long tones: play, check in, see your month.",
+        "description": _("Long tones: play, check in, see your month."),
         "start_url": reverse("progress:who"),
         "scope": "/",
         "display": "standalone",

@@ -42,6 +42,7 @@ def overview(request: TeacherRequest) -> HttpResponse:
         "everybody": len(everybody),
         "shown": len(months),
         "count_ending": sum(month.is_ending for month in months),
+        "apart": apart,
         "phones": list(phones_to_confirm(students)),
         "fold": len(rows) > FOLD_ABOVE,
         **_groups(rows),

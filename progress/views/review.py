@@ -1,5 +1,6 @@
 """The month-end review: one student after another, and what the teacher decides."""
 
+from datetime import datetime
 from http import HTTPStatus
 from uuid import uuid4
 
@@ -8,12 +9,13 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from progress.engine.choices import Choice, session_of
 from progress.forms.decisions import Ask, DecisionForm, as_pressed, signed
 from progress.models import Decision
-from progress.queries.decisions import standing_of
+from progress.queries.decisions import next_block_changed_at, standing_of
 from progress.services.decisions import (
     CHOICE_WORDS,
     DecisionError,
@@ -35,6 +37,7 @@ from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import User
+from studio.words import day_in_words
 
 
 @access.for_teacher
@@ -79,7 +82,7 @@ def _decided(by: User, page: ReviewPage, form: DecisionForm) -> Decision | int:
         return 422
     shown = form.cleaned_data["seen"]
     if page.has_changed_since(shown):
-        form.add_error(None, "Something new came in since this page was opened: look first.")
+        form.add_error(None, _("Something new came in since this page was opened: look first."))
         form.ask_again()
         return 409
     if form.asks is not Ask.NOTHING:
@@ -99,12 +102,13 @@ def undo(request: TeacherRequest, decision_id: str) -> HttpResponse:
     found = get_object_or_404(
         Decision.objects.select_related("block", "student"), public_id=decision_id
     )
+    changed_at = next_block_changed_at(found)
     try:
         undo_decision(found, moment=timezone.now())
     except DecisionError as error:
         messages.warning(request, str(error))
     else:
-        messages.success(request, f"Taken back. What next for {found.student.name}?")
+        messages.success(request, _taken_back(found.student.name, changed_at))
     return redirect("progress:review_block", found.block.public_id)
 
 
@@ -175,10 +179,28 @@ def _verdict(by: User, page: ReviewPage, form: DecisionForm) -> Verdict:
     )
 
 
+def _taken_back(name: str, changed_at: datetime | None) -> str:
+    """Say what was taken back: a change of the next month goes along, so it is named."""
+    if changed_at is None:
+        return _("Taken back. What next for %(name)s?") % {"name": name}
+    said = {"name": name, "moment": f"{timezone.localtime(changed_at):%H:%M}"}
+    return (
+        _(
+            "Taken back, with the change of the next month that was made at %(moment)s. "
+            "What next for %(name)s?"
+        )
+        % said
+    )
+
+
 def _said(decision: Decision) -> str:
     words = CHOICE_WORDS[Choice(decision.choice)]
     name = decision.student.name
     if decision.next_block is None:
-        return f"{name}: {words}. It stays on the list."
+        return _("%(name)s: %(choice)s. It stays on the list.") % {
+            "name": name,
+            "choice": words,
+        }
     begins = decision.next_block.first_day
-    return f"{name}: {words}. The next month begins {begins:%A} {begins.day} {begins:%B}."
+    said = {"name": name, "choice": words, "day": day_in_words(begins)}
+    return _("%(name)s: %(choice)s. The next month begins %(day)s.") % said

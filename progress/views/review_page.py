@@ -55,6 +55,11 @@ class ReviewPage:
         return next((one for one in self.offered if one.is_suggested), None)
 
     @property
+    def apart(self) -> str:
+        """What tells the student apart from another of the same name and instrument."""
+        return self.listed.apart.get(self.block.student_id, "")
+
+    @property
     def number(self) -> int | None:
         """Which of today's it is, counted from 1."""
         return self.listed.number_of(self.block)

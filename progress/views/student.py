@@ -20,6 +20,7 @@ from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student, new_public_id
 from studio.queries import family_of, phones_of, refused_lately, waiting_offer
+from studio.team_queries import who_may_teach
 from studio.words import OfferKind
 
 
@@ -49,6 +50,7 @@ def student(request: TeacherRequest, student_id: str) -> HttpResponse:
         "refused": list(refused_lately(found, timezone.now())),
         "offer": waiting_offer(found),
         "family": family_of(found),
+        "colleagues": who_may_teach(found.studio, month.day).count() > 1,
         "offer_keys": {kind.value: new_public_id() for kind in OfferKind},
     }
     return render(request, "progress/student.html", context)

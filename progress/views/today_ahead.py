@@ -6,6 +6,7 @@ from progress.queries.days import phone_days
 from progress.queries.months import StudentMonth
 from routines.ahead import days_ahead
 from routines.queries import blocks_of
+from routines.words import dynamics_on
 
 
 def kept_days(month: StudentMonth) -> dict[str, Any]:
@@ -24,7 +25,7 @@ def _ahead(month: StudentMonth) -> dict[str, dict[str, Any]]:
     return {
         day.isoformat(): {
             "off": day.weekday() in block.weekdays_off,
-            "dynamics": version.plan.dynamics.words(block.month.turn_of(day)),
+            "dynamics": dynamics_on(version.plan.dynamics, block.month.turn_of(day)),
         }
         for day in days_ahead(blocks_of(month.student), version, month.day)
     }

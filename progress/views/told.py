@@ -10,6 +10,7 @@ from http import HTTPStatus
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from progress.engine.check_in import NoSession
@@ -57,7 +58,7 @@ def hurt(request: StudioRequest) -> HttpResponse:
     if not form.is_valid():
         if wants_echo(request):
             return not_taken(first_words(form), HTTPStatus.UNPROCESSABLE_ENTITY)
-        return HttpResponse("Not kept. Tell your teacher now.", status=400, content_type=_PLAIN)
+        return HttpResponse(_("Not kept. Tell your teacher now."), status=400, content_type=_PLAIN)
     student, moment = request.grant.student, timezone.now()
     now = practice_day(student.studio, moment)
     said: date = form.cleaned_data["day"] or now
@@ -86,4 +87,4 @@ def _day_told(form: ToldForm, today: date) -> date | None:
 def _words(form: ToldForm) -> str:
     if form.errors:
         return first_words(form)
-    return f"{form.cleaned_data['day']} is too long ago, or has not come yet."
+    return _("%(day)s is too long ago, or has not come yet.") % {"day": form.cleaned_data["day"]}

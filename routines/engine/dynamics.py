@@ -8,6 +8,8 @@ first level named stands on day 1 and on note 0.
 from dataclasses import dataclass
 from enum import StrEnum
 
+from routines.engine.catalogue import gettext_noop
+
 
 class DynamicsError(ValueError):
     """A text that names no dynamics; the message says what is allowed."""
@@ -52,17 +54,17 @@ class Kind(StrEnum):
 
 
 _LEVEL_WORDS = {
-    Level.PP: "very soft",
-    Level.P: "soft",
-    Level.MP: "medium soft",
-    Level.MF: "medium loud",
-    Level.F: "loud",
-    Level.FF: "very loud",
+    Level.PP: gettext_noop("very soft"),
+    Level.P: gettext_noop("soft"),
+    Level.MP: gettext_noop("medium soft"),
+    Level.MF: gettext_noop("medium loud"),
+    Level.F: gettext_noop("loud"),
+    Level.FF: gettext_noop("very loud"),
 }
 _SHAPE_WORDS = {
-    Shape.SWELL: "soft, grow louder, soft again",
-    Shape.FADE: "loud, then softer to the end",
-    Shape.GROW: "soft, then louder to the end",
+    Shape.SWELL: gettext_noop("soft, grow louder, soft again"),
+    Shape.FADE: gettext_noop("loud, then softer to the end"),
+    Shape.GROW: gettext_noop("soft, then louder to the end"),
 }
 _LEVELS_IN_TURN = 2
 _ALLOWED = "choose pp, p, mp, mf, f or ff, by-day:f,p, by-note:f,p, or inside:swell, fade or grow."
@@ -97,25 +99,6 @@ class Dynamics:
             return str(self.shape)
         turn = {Kind.BY_DAY: day_number - 1, Kind.BY_NOTE: index}.get(self.kind, 0)
         return str(self.levels[turn % len(self.levels)])
-
-    @property
-    def whole(self) -> str:
-        """Say in plain words what the whole block asks: "day by day: loud, then soft"."""
-        if self.kind is Kind.BY_DAY:
-            first, second = (level.words for level in self.levels)
-            return f"day by day: {first}, then {second}"
-        said = self.words()
-        return said[0].lower() + said[1:]
-
-    def words(self, day_number: int = 1) -> str:
-        """Say in plain words what to play on a day: "Today: loud"."""
-        if self.shape is not None:
-            return f"In each note: {self.shape.words}"
-        if self.kind is Kind.BY_NOTE:
-            first, second = (level.words for level in self.levels)
-            return f"Note by note: {first}, then {second}"
-        today = Level(self.at(day_number, 0)).words
-        return f"Today: {today}" if self.kind is Kind.BY_DAY else today.capitalize()
 
 
 def parse(text: str) -> Dynamics:

@@ -10,6 +10,7 @@ from memory.
 
 from dataclasses import dataclass
 
+from routines.engine.catalogue import gettext_noop
 from routines.engine.fingering import Mechanism
 
 
@@ -115,72 +116,98 @@ _EB = _tuba("Eb1", ("Eb2", "Eb3"), ("C2", "G3"))
 _F = _tuba("F1", ("F2", "F3"), ("D2", "A3"))
 
 ROWS: tuple[Row, ...] = (
-    _row("trumpet_bb", ("B-flat trumpet", "B flat trumpet"), "trumpet", -2, _TRUMPET),
-    _row("trumpet_c", ("C trumpet", "C trumpet"), "trumpet", 0, _TRUMPET),
-    _row("cornet_bb", ("B-flat cornet", "B flat cornet"), "cornet", -2, _TRUMPET),
-    _row("flugelhorn_bb", ("B-flat flugelhorn", "B flat flugel"), "flugelhorn", -2, _TRUMPET),
-    _row("horn_f", ("F horn, single", "horn in F"), "horn", -7, _horn(Mechanism.VALVES)),
+    _row("trumpet_bb", (gettext_noop("B-flat trumpet"), "B flat trumpet"), "trumpet", -2, _TRUMPET),
+    _row("trumpet_c", (gettext_noop("C trumpet"), "C trumpet"), "trumpet", 0, _TRUMPET),
+    _row("cornet_bb", (gettext_noop("B-flat cornet"), "B flat cornet"), "cornet", -2, _TRUMPET),
+    _row(
+        "flugelhorn_bb",
+        (gettext_noop("B-flat flugelhorn"), "B flat flugel"),
+        "flugelhorn",
+        -2,
+        _TRUMPET,
+    ),
+    _row(
+        "horn_f", (gettext_noop("F horn, single"), "horn in F"), "horn", -7, _horn(Mechanism.VALVES)
+    ),
     _row(
         "horn_double_f_bb",
-        ("F/B-flat double horn", "F/B flat double horn"),
+        (gettext_noop("F/B-flat double horn"), "F/B flat double horn"),
         "horn",
         -7,
         _horn(Mechanism.DOUBLE_HORN),
     ),
-    _row("horn_eb_alto", ("E-flat alto horn", "E flat tenor horn"), "alto horn", -9, _TRUMPET),
-    _row("trombone_tenor", ("tenor trombone", "tenor trombone"), "trombone", 0, _TROMBONE),
+    _row(
+        "horn_eb_alto",
+        (gettext_noop("E-flat alto horn"), "E flat tenor horn"),
+        "alto horn",
+        -9,
+        _TRUMPET,
+    ),
+    _row(
+        "trombone_tenor",
+        (gettext_noop("tenor trombone"), "tenor trombone"),
+        "trombone",
+        0,
+        _TROMBONE,
+    ),
     _row(
         "trombone_tenor_tc",
-        ("tenor trombone, treble clef", "tenor trombone, treble clef (brass band)"),
+        (gettext_noop("tenor trombone, treble clef"), "tenor trombone, treble clef (brass band)"),
         "trombone",
         -14,
         _TREBLE_SLIDE,
     ),
-    _row("trombone_bass", ("bass trombone", "bass trombone"), "trombone", 0, _BASS_TROMBONE),
+    _row(
+        "trombone_bass",
+        (gettext_noop("bass trombone"), "bass trombone"),
+        "trombone",
+        0,
+        _BASS_TROMBONE,
+    ),
     _row(
         "baritone_bc",
-        ("baritone horn, bass clef", "baritone, bass clef"),
+        (gettext_noop("baritone horn, bass clef"), "baritone, bass clef"),
         "baritone",
         0,
         _tenor(),
     ),
     _row(
         "baritone_tc",
-        ("baritone horn, treble clef", "baritone, treble clef"),
+        (gettext_noop("baritone horn, treble clef"), "baritone, treble clef"),
         "baritone",
         -14,
         _TRUMPET,
     ),
     _row(
         "euphonium_bc",
-        ("euphonium, bass clef", "euphonium, bass clef"),
+        (gettext_noop("euphonium, bass clef"), "euphonium, bass clef"),
         "euphonium",
         0,
         _tenor(valves=4),
     ),
     _row(
         "euphonium_tc",
-        ("euphonium, treble clef", "euphonium, treble clef"),
+        (gettext_noop("euphonium, treble clef"), "euphonium, treble clef"),
         "euphonium",
         -14,
         _TREBLE_FOUR,
     ),
-    _row("tuba_bbb", ("BB-flat tuba", "BB flat bass"), "tuba", 0, _BBB),
+    _row("tuba_bbb", (gettext_noop("BB-flat tuba"), "BB flat bass"), "tuba", 0, _BBB),
     _row(
         "tuba_bbb_tc",
-        ("BB-flat tuba, treble clef", "BB flat bass, treble clef (brass band)"),
+        (gettext_noop("BB-flat tuba, treble clef"), "BB flat bass, treble clef (brass band)"),
         "tuba",
         -26,
         _TREBLE_FOUR,
     ),
-    _row("tuba_cc", ("CC tuba", "C tuba"), "tuba", 0, _CC),
-    _row("tuba_eb", ("E-flat tuba", "E flat bass"), "tuba", 0, _EB),
+    _row("tuba_cc", (gettext_noop("CC tuba"), "C tuba"), "tuba", 0, _CC),
+    _row("tuba_eb", (gettext_noop("E-flat tuba"), "E flat bass"), "tuba", 0, _EB),
     _row(
         "tuba_eb_tc",
-        ("E-flat tuba, treble clef", "E flat bass, treble clef (brass band)"),
+        (gettext_noop("E-flat tuba, treble clef"), "E flat bass, treble clef (brass band)"),
         "tuba",
         -21,
         _TREBLE_FOUR,
     ),
-    _row("tuba_f", ("F tuba", "F tuba"), "tuba", 0, _F),
+    _row("tuba_f", (gettext_noop("F tuba"), "F tuba"), "tuba", 0, _F),
 )

@@ -11,6 +11,7 @@ from enum import StrEnum
 from functools import cache
 
 from routines.engine import fingering, notes
+from routines.engine.catalogue import gettext_noop
 from routines.engine.fingering import Fingering, Mechanism, Tubing
 from routines.engine.instrument_table import ROWS, Row
 
@@ -35,12 +36,12 @@ class Hint(StrEnum):
     """What a player does about a combination that is out of tune; NONE says nothing."""
 
     NONE = ""
-    THIRD_SLIDE = "extend the third slide"
-    FOURTH_VALVE = "use 4"
-    LIP_OR_HAND = "lip or hand"
-    LIP_HAND_OR_SIDE = "lip or hand, or the B flat side"
-    COMPENSATING = "compensating fingering"
-    LONGER = "one half step more tubing"
+    THIRD_SLIDE = gettext_noop("extend the third slide")
+    FOURTH_VALVE = gettext_noop("use 4")
+    LIP_OR_HAND = gettext_noop("lip or hand")
+    LIP_HAND_OR_SIDE = gettext_noop("lip or hand, or the B flat side")
+    COMPENSATING = gettext_noop("compensating fingering")
+    LONGER = gettext_noop("one half step more tubing")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,7 +181,12 @@ def chart_note(instrument: Instrument, midi: int, setup: Setup = USUAL) -> Chart
 
 def span(instrument: Instrument, setup: Setup = USUAL) -> str:
     """Name the two ends of the chart, as in "F#3 to E6"."""
-    return f"{notes.name(tubing(instrument, setup).lowest)} to {notes.name(instrument.highest)}"
+    return " to ".join(ends(instrument, setup))
+
+
+def ends(instrument: Instrument, setup: Setup = USUAL) -> tuple[str, str]:
+    """Name the lowest and the highest note of the chart."""
+    return notes.name(tubing(instrument, setup).lowest), notes.name(instrument.highest)
 
 
 def move(

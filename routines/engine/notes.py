@@ -164,12 +164,6 @@ def height(midi: int, start: int) -> Height:
     return order[max(-2, min(2, octaves)) + 2]
 
 
-def spoken_from(midi: int, start: int, naming: Naming = Naming.LETTERS) -> str:
-    """Name a note in words as players do within a walk from `start`: low F sharp, G, high G."""
-    words = (height(midi, start).value, said(spelling(midi), naming))
-    return " ".join(filter(None, words))
-
-
 def _solfege(letter: str, naming: Naming) -> str:
     step = _STEPS_OF_SOLFEGE[LETTERS_IN_ORDER.index(letter)]
     return "ré" if naming is Naming.FRENCH and step == "re" else step

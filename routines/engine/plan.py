@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from routines.engine import instruments, notes
+from routines.engine.catalogue import Sentence, gettext_noop
 from routines.engine.dynamics import MEZZO_FORTE, Dynamics
 from routines.engine.instruments import Instrument, InstrumentError, Setup
 from routines.engine.walk import WayBack
@@ -26,6 +27,26 @@ DEFAULT_TEMPO = 60
 DEFAULT_LENGTH = 28
 DAYS_IN_WEEK = 7
 SUNDAY = 6
+
+
+_OUT_OF_LIMITS = {
+    "hold": gettext_noop("Hold %(given)s counts: choose %(lowest)s to %(highest)s."),
+    "rest": gettext_noop("Rest %(given)s counts: choose %(lowest)s to %(highest)s."),
+    "tempo": gettext_noop("Tempo %(given)s: choose %(lowest)s to %(highest)s."),
+    "day": gettext_noop("Day %(given)s: choose %(lowest)s to %(highest)s."),
+    "length_days": gettext_noop("Length %(given)s days: choose %(lowest)s to %(highest)s."),
+}
+_OFF_THE_CHART = {
+    "start_note": gettext_noop(
+        "Start note %(given)s: %(instrument)s goes from %(lowest)s to %(highest)s."
+    ),
+    "low_note": gettext_noop(
+        "Low note %(given)s: %(instrument)s goes from %(lowest)s to %(highest)s."
+    ),
+    "top_note": gettext_noop(
+        "Top note %(given)s: %(instrument)s goes from %(lowest)s to %(highest)s."
+    ),
+}
 
 
 class PlanError(ValueError):
@@ -53,8 +74,8 @@ class BlockPlan:
 
     def __post_init__(self) -> None:
         """Raise PlanError for the first field that is out of its limits."""
-        within("hold", self.hold, HOLD_LIMITS, unit="counts")
-        within("rest", self.rest, REST_LIMITS, unit="counts")
+        within("hold", self.hold, HOLD_LIMITS)
+        within("rest", self.rest, REST_LIMITS)
         within("tempo", self.tempo, TEMPO_LIMITS)
         for field in ("start_note", "low_note", "top_note"):
             self._check_on_chart(field)
@@ -84,21 +105,43 @@ class BlockPlan:
         try:
             instruments.chart_note(self.player, note, self.setup)
         except InstrumentError:
-            span = instruments.span(self.player, self.setup)
-            message = f"{_words(field)} {_given(note)}: {self.player.name} goes from {span}."
-            raise PlanError(field, message) from None
+            span = instruments.ends(self.player, self.setup)
+            raise PlanError(
+                field,
+                Sentence(
+                    _OFF_THE_CHART[field],
+                    given=_given(note),
+                    instrument=Sentence(self.player.name),
+                    lowest=span[0],
+                    highest=span[1],
+                ),
+            ) from None
 
     def _check_order(self) -> None:
         start = notes.name(self.start_note)
         if self.low_note > self.start_note:
             given = notes.name(self.low_note)
             raise PlanError(
-                "low_note", f"Low note {given}: choose the start note {start} or a lower one."
+                "low_note",
+                Sentence(
+                    gettext_noop(
+                        "Low note %(given)s: choose the start note %(start)s or a lower one."
+                    ),
+                    given=given,
+                    start=start,
+                ),
             )
         if self.top_note is not None and self.top_note < self.start_note:
             given = notes.name(self.top_note)
             raise PlanError(
-                "top_note", f"Top note {given}: choose the start note {start} or a higher one."
+                "top_note",
+                Sentence(
+                    gettext_noop(
+                        "Top note %(given)s: choose the start note %(start)s or a higher one."
+                    ),
+                    given=given,
+                    start=start,
+                ),
             )
 
 
@@ -116,12 +159,21 @@ class Month:
 
     def __post_init__(self) -> None:
         """Raise PlanError for a length or days off that leave nothing to play."""
-        within("length_days", self.length_days, LENGTH_LIMITS, unit="days")
+        within("length_days", self.length_days, LENGTH_LIMITS)
         if not self.weekdays_off <= set(range(DAYS_IN_WEEK)):
             given = ", ".join(str(day) for day in sorted(self.weekdays_off))
-            raise PlanError("weekdays_off", f"Days off {given}: choose 0 (Monday) to 6 (Sunday).")
+            raise PlanError(
+                "weekdays_off",
+                Sentence(
+                    gettext_noop("Days off %(given)s: choose 0 (Monday) to 6 (Sunday)."),
+                    given=given,
+                ),
+            )
         if len(self.weekdays_off) == DAYS_IN_WEEK:
-            raise PlanError("weekdays_off", "All seven days off: leave at least one day to play.")
+            raise PlanError(
+                "weekdays_off",
+                Sentence(gettext_noop("All seven days off: leave at least one day to play.")),
+            )
 
     @property
     def last_day(self) -> date:
@@ -150,7 +202,13 @@ class Month:
         """Count days from 1 on the first day, days off too; PlanError outside the block."""
         if day not in self:
             raise PlanError(
-                "day", f"Day {day}: choose a day from {self.first_day} to {self.last_day}."
+                "day",
+                Sentence(
+                    gettext_noop("Day %(given)s: choose a day from %(first)s to %(last)s."),
+                    given=day,
+                    first=self.first_day,
+                    last=self.last_day,
+                ),
             )
         return (day - self.first_day).days + 1
 
@@ -182,16 +240,12 @@ def baseline(instrument: Instrument, setup: Setup = instruments.USUAL) -> BlockP
     )
 
 
-def within(field: str, value: int, limits: tuple[int, int], *, unit: str = "") -> None:
+def within(field: str, value: int, limits: tuple[int, int]) -> None:
     """Raise PlanError unless a number lies inside its limits, both included."""
     lowest, highest = limits
     if not lowest <= value <= highest:
-        given = " ".join(part for part in (_words(field), str(value), unit) if part)
-        raise PlanError(field, f"{given}: choose {lowest} to {highest}.")
-
-
-def _words(field: str) -> str:
-    return {"length_days": "Length"}.get(field, field.replace("_", " ").capitalize())
+        figures = {"given": value, "lowest": lowest, "highest": highest}
+        raise PlanError(field, Sentence(_OUT_OF_LIMITS[field], **figures))
 
 
 def _given(note: int) -> str:

@@ -14,10 +14,12 @@ from enum import StrEnum
 from io import StringIO
 
 from routines.engine import roster_words as words
+from routines.engine.catalogue import Sentence, gettext_noop
 from routines.engine.roster_rows import Row, read_row
 from routines.engine.roster_words import Column
 
 MOST_BYTES = 1_000_000
+_EMPTY = Sentence(gettext_noop("This is empty: choose the file with the list, or paste the list."))
 MOST_ROWS = 500
 MOST_COLUMNS = 50
 MOST_CHARACTERS = 200
@@ -42,8 +44,8 @@ class Letters(StrEnum):
         return {
             Letters.UTF_8: "Unicode (UTF-8)",
             Letters.UTF_16: "Unicode (UTF-16)",
-            Letters.WESTERN: "Western European",
-            Letters.CENTRAL: "Central European",
+            Letters.WESTERN: gettext_noop("Western European"),
+            Letters.CENTRAL: gettext_noop("Central European"),
         }[self]
 
 
@@ -79,10 +81,19 @@ def read(
     body = table[1:] if has_headings else table
     rows = [read_row(number, cells, columns, today, instrument) for number, cells in body]
     if not rows:
-        raise RosterError("There is a heading and no student under it: add a row for each.")
+        raise RosterError(
+            Sentence(
+                gettext_noop("There is a heading and no student under it: add a row for each.")
+            )
+        )
     if len(rows) > MOST_ROWS:
-        message = f"{len(rows)} rows: {MOST_ROWS} at most. Make two lists of it."
-        raise RosterError(message)
+        raise RosterError(
+            Sentence(
+                gettext_noop("%(given)s rows: %(most)s at most. Make two lists of it."),
+                given=len(rows),
+                most=MOST_ROWS,
+            )
+        )
     _mark_doubles(rows)
     return Sheet(
         letters=used,
@@ -100,8 +111,13 @@ def same_name(name: str) -> str:
 
 def _decoded(content: bytes, asked: Letters | None) -> tuple[Letters, str]:
     if len(content) > MOST_BYTES:
-        megabytes = len(content) / 1_000_000
-        raise RosterError(f"{megabytes:.1f} MB: 1 MB at most. Take out what is no list.")
+        megabytes = f"{len(content) / 1_000_000:.1f}"
+        raise RosterError(
+            Sentence(
+                gettext_noop("%(given)s MB: 1 MB at most. Take out what is no list."),
+                given=megabytes,
+            )
+        )
     _refuse_other_files(content)
     for letters in [asked] if asked else _likely(content):
         try:
@@ -111,8 +127,15 @@ def _decoded(content: bytes, asked: Letters | None) -> tuple[Letters, str]:
         if "\0" not in text:
             return letters, text
     if asked:
-        raise RosterError(f"This is not {asked.words} text: choose other letters.")
-    raise RosterError("This is no text that can be read: save the list as CSV (UTF-8).")
+        raise RosterError(
+            Sentence(
+                gettext_noop("This is not %(letters)s text: choose other letters."),
+                letters=Sentence(asked.words),
+            )
+        )
+    raise RosterError(
+        Sentence(gettext_noop("This is no text that can be read: save the list as CSV (UTF-8)."))
+    )
 
 
 def _likely(content: bytes) -> list[Letters]:
@@ -133,20 +156,20 @@ def _codec(letters: Letters, content: bytes) -> str:
 
 def _refuse_other_files(content: bytes) -> None:
     kinds = {
-        b"PK\x03\x04": "an Excel file or another zip",
-        b"\xd0\xcf\x11\xe0": "an old Excel file",
-        b"%PDF": "a PDF",
-        b"\x1f\x8b": "a packed file",
-        b"\x89PNG": "a picture",
-        b"\xff\xd8\xff": "a picture",
-        b"{\\rtf": "a text document",
-        b"MZ": "a program",
+        b"PK\x03\x04": gettext_noop("This is an Excel file or another zip. Save it as CSV first."),
+        b"\xd0\xcf\x11\xe0": gettext_noop("This is an old Excel file. Save it as CSV first."),
+        b"%PDF": gettext_noop("This is a PDF. Save it as CSV first."),
+        b"\x1f\x8b": gettext_noop("This is a packed file. Save it as CSV first."),
+        b"\x89PNG": gettext_noop("This is a picture. Save it as CSV first."),
+        b"\xff\xd8\xff": gettext_noop("This is a picture. Save it as CSV first."),
+        b"{\\rtf": gettext_noop("This is a text document. Save it as CSV first."),
+        b"MZ": gettext_noop("This is a program. Save it as CSV first."),
     }
-    for start, kind in kinds.items():
+    for start, said in kinds.items():
         if content.startswith(start):
-            raise RosterError(f"This is {kind}. Save it as CSV first.")
+            raise RosterError(Sentence(said))
     if not content.strip():
-        raise RosterError("This is empty: choose the file with the list, or paste the list.")
+        raise RosterError(_EMPTY)
 
 
 def _table(text: str) -> tuple[str, list[tuple[int, list[str]]]]:
@@ -160,10 +183,22 @@ def _table(text: str) -> tuple[str, list[tuple[int, list[str]]]]:
     assert best is not None  # noqa: S101 - there are dividers
     for number, cells in best[1]:
         if len(cells) > MOST_COLUMNS:
-            raise RosterError(f"Row {number} has {len(cells)} columns: {MOST_COLUMNS} at most.")
+            raise RosterError(
+                Sentence(
+                    gettext_noop("Row %(row)s has %(given)s columns: %(most)s at most."),
+                    row=number,
+                    given=len(cells),
+                    most=MOST_COLUMNS,
+                )
+            )
         if any(len(cell) > MOST_CHARACTERS for cell in cells):
-            message = f"Row {number} has a cell with over {MOST_CHARACTERS} letters: shorten it."
-            raise RosterError(message)
+            raise RosterError(
+                Sentence(
+                    gettext_noop("Row %(row)s has a cell with over %(most)s letters: shorten it."),
+                    row=number,
+                    most=MOST_CHARACTERS,
+                )
+            )
     return best
 
 
@@ -177,10 +212,16 @@ def _divided(text: str, divider: str) -> list[tuple[int, list[str]]]:
             if any(clean):
                 table.append((number, clean))
     except csv.Error:
-        message = f"Row {number + 1} cannot be read: it is too long, or a quote is left open."
-        raise RosterError(message) from None
+        raise RosterError(
+            Sentence(
+                gettext_noop(
+                    "Row %(row)s cannot be read: it is too long, or a quote is left open."
+                ),
+                row=number + 1,
+            )
+        ) from None
     if not table:
-        raise RosterError("This is empty: choose the file with the list, or paste the list.")
+        raise RosterError(_EMPTY)
     return table
 
 
@@ -202,10 +243,19 @@ def _columns(first: Sequence[str]) -> tuple[tuple[Column | None, ...], bool]:
     if Column.NAME in named:
         if len(set(named)) < len(named):
             twice = next(column for column in named if named.count(column) > 1)
-            raise RosterError(f"Two columns are called {twice.value}: take one out.")
+            raise RosterError(
+                Sentence(
+                    gettext_noop("Two columns are called %(column)s: take one out."),
+                    column=Sentence(words.COLUMN_NAMES[twice]),
+                )
+            )
         return found, True
     if named or len(first) > 2:
-        raise RosterError("No column is called name: write name over the column of the names.")
+        raise RosterError(
+            Sentence(
+                gettext_noop("No column is called name: write name over the column of the names.")
+            )
+        )
     return (Column.NAME, Column.INSTRUMENT)[: len(first)], False
 
 
@@ -222,7 +272,14 @@ def _mark_doubles(rows: Sequence[Row]) -> None:
             continue
         key = (same_name(row.name), row.instrument)
         if key in first:
-            row.problems.append(f"Row {row.number}: {row.name} is in row {first[key]} already.")
+            row.problems.append(
+                Sentence(
+                    gettext_noop("Row %(row)s: %(name)s is in row %(first)s already."),
+                    row=row.number,
+                    name=row.name,
+                    first=first[key],
+                )
+            )
         else:
             first[key] = row.number
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from routines.engine import instruments
+from routines.engine.catalogue import Sentence, gettext_noop
 from routines.engine.roster_words import NO, SHORT_NAMES, WEEKDAYS, YES, Column, plain
 
 LONGEST_NAME = 80
@@ -44,11 +45,18 @@ def read_row(
     row.group = _unmarked(said.get(Column.GROUP, ""))
     row.parent_email = said.get(Column.EMAIL, "")
     if not row.name:
-        row.problems.append(f"Row {number}: no name.")
+        row.problems.append(Sentence(gettext_noop("Row %(row)s: no name."), row=number))
     if len(row.name) > LONGEST_NAME:
-        row.problems.append(f"Row {number}: the name has over 80 letters.")
+        row.problems.append(
+            Sentence(gettext_noop("Row %(row)s: the name has over 80 letters."), row=number)
+        )
     if any(cells[len(columns) :]):
-        row.problems.append(f"Row {number}: more cells than headings. Is a divider in a name?")
+        row.problems.append(
+            Sentence(
+                gettext_noop("Row %(row)s: more cells than headings. Is a divider in a name?"),
+                row=number,
+            )
+        )
     _read_instrument(row, said.get(Column.INSTRUMENT, ""), instrument)
     _read_day(row, said.get(Column.LESSON_DAY, ""))
     _read_consent(row, said.get(Column.CONSENT, ""), today)
@@ -65,7 +73,9 @@ def _read_instrument(row: Row, said: str, usual: str) -> None:
     if not said:
         row.instrument = usual
         if not usual:
-            row.problems.append(f"Row {row.number}: no instrument.")
+            row.problems.append(
+                Sentence(gettext_noop("Row %(row)s: no instrument."), row=row.number)
+            )
         return
     meant = plain(said.replace("♭", " flat ").replace("♯", " sharp "))
     for player in instruments.INSTRUMENTS:
@@ -76,8 +86,14 @@ def _read_instrument(row: Row, said: str, usual: str) -> None:
         row.instrument = SHORT_NAMES[meant]
         return
     row.problems.append(
-        f"Row {row.number}: instrument “{said}” is not known here. Write it as in the list of "
-        "instruments, such as trumpet, horn or euphonium."
+        Sentence(
+            gettext_noop(
+                "Row %(row)s: instrument “%(said)s” is not known here. Write it as in the list of "
+                "instruments, such as trumpet, horn or euphonium."
+            ),
+            row=row.number,
+            said=said,
+        )
     )
 
 
@@ -89,7 +105,13 @@ def _read_day(row: Row, said: str) -> None:
         if meant in words or meant.rstrip("s") in words:
             row.lesson_day = number
             return
-    row.problems.append(f"Row {row.number}: lesson day “{said}”: write a weekday, such as Tuesday.")
+    row.problems.append(
+        Sentence(
+            gettext_noop("Row %(row)s: lesson day “%(said)s”: write a weekday, such as Tuesday."),
+            row=row.number,
+            said=said,
+        )
+    )
 
 
 def _read_consent(row: Row, said: str, today: date) -> None:
@@ -102,10 +124,23 @@ def _read_consent(row: Row, said: str, today: date) -> None:
     day = _day(said)
     if day is None:
         row.problems.append(
-            f"Row {row.number}: parent’s OK “{said}”: write yes, no, or a day such as 2026-03-31."
+            Sentence(
+                gettext_noop(
+                    "Row %(row)s: parent’s OK “%(said)s”: write yes, no, or a day such as "
+                    "2026-03-31."
+                ),
+                row=row.number,
+                said=said,
+            )
         )
     elif day > today:
-        row.problems.append(f"Row {row.number}: parent’s OK on {day} is still to come.")
+        row.problems.append(
+            Sentence(
+                gettext_noop("Row %(row)s: parent’s OK on %(day)s is still to come."),
+                row=row.number,
+                day=day,
+            )
+        )
     else:
         row.consent_on = day
 
@@ -137,4 +172,10 @@ def _date(year: int, month: int, day: int) -> date | None:
 def _check_email(row: Row) -> None:
     given = row.parent_email
     if given and not re.fullmatch(r"[^@\s,;<>\"]{1,64}@[^@\s,;<>\"]+\.[^@\s,;<>\".]+", given):
-        row.problems.append(f"Row {row.number}: parent e-mail “{given}” is no address.")
+        row.problems.append(
+            Sentence(
+                gettext_noop("Row %(row)s: parent e-mail “%(given)s” is no address."),
+                row=row.number,
+                given=given,
+            )
+        )

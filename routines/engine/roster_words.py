@@ -7,6 +7,8 @@ import unicodedata
 from collections.abc import Mapping
 from enum import StrEnum
 
+from routines.engine.catalogue import gettext_noop
+
 
 class Column(StrEnum):
     """What a column may hold."""
@@ -19,6 +21,14 @@ class Column(StrEnum):
     EMAIL = "parent e-mail"
 
 
+COLUMN_NAMES = {
+    Column.NAME: gettext_noop("name"),
+    Column.INSTRUMENT: gettext_noop("instrument"),
+    Column.LESSON_DAY: gettext_noop("lesson day"),
+    Column.GROUP: gettext_noop("group"),
+    Column.CONSENT: gettext_noop("parent’s OK"),
+    Column.EMAIL: gettext_noop("parent e-mail"),
+}
 # What people write over their columns, in some languages; compared without signs and case.
 HEADINGS: Mapping[Column, tuple[str, ...]] = {
     Column.NAME: (

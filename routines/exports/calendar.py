@@ -7,6 +7,7 @@ repeating event on the weekdays that are for playing; days of a confirmed pause 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 
+from django.utils.translation import gettext_lazy as _
 from icalendar import Calendar, Event
 
 from routines.engine.pauses import Pause
@@ -25,7 +26,7 @@ def write(
     calendar = Calendar()
     calendar.add("prodid", PRODUCER)
     calendar.add("version", "2.0")
-    calendar.add("x-wr-calname", f"Long tones: {student.name}")
+    calendar.add("x-wr-calname", _("Long tones: %(name)s") % {"name": student.name})
     for block in sorted(blocks, key=lambda row: row.first_day):
         for event in (*_planned(block, pauses), _end(block)):
             event.add("dtstamp", moment)
@@ -54,7 +55,11 @@ def _repeating(
 ) -> Event:
     event = Event()
     event.add("uid", f"{block.public_id}-{version.from_day:%Y%m%d}@filar")
-    event.add("summary", f"Long tones: Hold {version.hold} · Rest {version.rest}")
+    event.add(
+        "summary",
+        _("Long tones: Hold %(hold)s · Rest %(rest)s")
+        % {"hold": version.hold, "rest": version.rest},
+    )
     event.add("dtstart", days[0])
     event.add("dtend", days[0] + A_DAY)
     weekdays = sorted({day.weekday() for day in days})
@@ -69,7 +74,7 @@ def _repeating(
 def _end(block: Block) -> Event:
     event = Event()
     event.add("uid", f"{block.public_id}-end@filar")
-    event.add("summary", "Long tones: the month ends")
+    event.add("summary", _("Long tones: the month ends"))
     event.add("dtstart", block.last_day)
     event.add("dtend", block.last_day + A_DAY)
     return event

@@ -14,6 +14,7 @@ from routines.engine.dynamics import Shape
 from routines.engine.instruments import Clef
 from routines.engine.plan import BlockPlan
 from routines.engine.timeline import Step
+from routines.words import instrument_name
 
 DIVISIONS = 4
 WHOLE = 4
@@ -38,7 +39,7 @@ def write(plan: BlockPlan, *, title: str, day: int = 1) -> bytes:
     Xml.SubElement(Xml.SubElement(score, "work"), "work-title").text = title
     part_list = Xml.SubElement(score, "part-list")
     listed = Xml.SubElement(part_list, "score-part", id="P1")
-    Xml.SubElement(listed, "part-name").text = plan.player.name
+    Xml.SubElement(listed, "part-name").text = instrument_name(plan.instrument)
     part = Xml.SubElement(score, "part", id="P1")
     steps = timeline.build(plan, day).steps
     for step in steps:

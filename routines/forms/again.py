@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy as _
 
 from routines.engine.variants import Aim
 from routines.forms.who import ForStudents
@@ -45,8 +46,11 @@ class AgainForm(ForStudents):
             names = ", ".join(student.name for student in missing)
             self.add_error(
                 "students",
-                f"{names}: no block yet, so there is nothing to play again. Take the tick out, or "
-                "write one block for all.",
+                _(
+                    "%(names)s: no block yet, so there is nothing to play again. Take the tick "
+                    "out, or write one block for all."
+                )
+                % {"names": names},
             )
         return self.is_valid()
 

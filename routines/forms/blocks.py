@@ -7,6 +7,9 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.dates import WEEKDAYS_ABBR
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
 
 from routines.engine import instruments, section
 from routines.engine.instruments import Setup
@@ -21,15 +24,20 @@ from routines.queries import Clash, clashes, setup_of
 from routines.services.assign import IfRunning, Order, Own
 from routines.services.templates import Kept
 from studio.models import Student, User
-from studio.words import WEEKDAYS
 
 SOONEST_DAYS_BACK = 31
 LATEST_DAYS_AHEAD = 366
 OWN_ANSWER = "if_running_"
 WHERE_TAKEN = (
-    (IfRunning.AFTER.value, "Start after it"),
-    (IfRunning.REPLACE.value, "Replace it"),
-    (IfRunning.SKIP.value, "Leave out"),
+    (IfRunning.AFTER.value, _("Start after it")),
+    (IfRunning.REPLACE.value, _("Replace it")),
+    (IfRunning.SKIP.value, _("Leave out")),
+)
+AIMS = (
+    (Aim.ENDURANCE.value, _("Endurance")),
+    (Aim.RECOVERY.value, _("Recovery")),
+    (Aim.CLARITY.value, _("Clarity")),
+    (Aim.DYNAMICS.value, _("Dynamics")),
 )
 
 
@@ -39,10 +47,10 @@ class AssignForm(ForStudents, PlanForm):
     field_order = ("students", "instrument", "batch")
 
     pitch = forms.TypedChoiceField(
-        label="For several players",
+        label=_("For several players"),
         choices=(
-            (Pitch.OWN.value, "From each one’s own start note"),
-            (Pitch.CONCERT.value, "In one concert pitch"),
+            (Pitch.OWN.value, _("From each one’s own start note")),
+            (Pitch.CONCERT.value, _("In one concert pitch")),
         ),
         coerce=Pitch,
         empty_value=Pitch.OWN,
@@ -50,25 +58,25 @@ class AssignForm(ForStudents, PlanForm):
         widget=forms.RadioSelect,
     )
     first_day = forms.DateField(
-        label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=_("First day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
-    length_days = forms.IntegerField(label="Length", help_text="days, 7 to 62")
+    length_days = forms.IntegerField(label=_("Length"), help_text=_("days, 7 to 62"))
     weekdays_off = forms.TypedMultipleChoiceField(
-        label="Days off",
-        choices=[(str(number), day[:3]) for number, day in enumerate(WEEKDAYS)],
+        label=_("Days off"),
+        choices=[(str(number), day) for number, day in WEEKDAYS_ABBR.items()],
         coerce=int,
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
     aim = forms.TypedChoiceField(
-        label="Aim",
-        choices=(("", "None"), *((aim.value, aim.value.capitalize()) for aim in Aim)),
+        label=_("Aim"),
+        choices=(("", _("None")), *AIMS),
         coerce=Aim,
         empty_value=None,
         required=False,
     )
     if_running = forms.TypedChoiceField(
-        label="Where these days are taken",
+        label=_("Where these days are taken"),
         choices=WHERE_TAKEN,
         coerce=IfRunning,
         empty_value=None,
@@ -106,7 +114,11 @@ class AssignForm(ForStudents, PlanForm):
         soonest = self.today - timedelta(days=SOONEST_DAYS_BACK)
         latest = self.today + timedelta(days=LATEST_DAYS_AHEAD)
         if not soonest <= day <= latest:
-            message = f"{day:%d %B %Y}: choose a day from {soonest:%d %B %Y} to {latest:%d %B %Y}."
+            message = _("%(given)s: choose a day from %(first)s to %(last)s.") % {
+                "given": date_format(day, "d F Y"),
+                "first": date_format(soonest, "d F Y"),
+                "last": date_format(latest, "d F Y"),
+            }
             raise ValidationError(message)
         return day
 
@@ -141,7 +153,10 @@ class AssignForm(ForStudents, PlanForm):
         for clash in self.clashes:
             name = _own_name(clash.student)
             ends[name] = max(clash.block.last_day, ends.get(name, clash.block.last_day))
-            self.fields[name].label = f"{clash.student.name}, to {_day(ends[name])}"
+            self.fields[name].label = _("%(name)s, to %(day)s") % {
+                "name": clash.student.name,
+                "day": _day(ends[name]),
+            }
         return [self[name] for name in ends]
 
     @property
@@ -171,7 +186,7 @@ class AssignForm(ForStudents, PlanForm):
         if undecided := [row for row, choice in choices.items() if choice is None]:
             self.add_error("if_running", self._about(undecided))
         elif list(choices.values()) == [IfRunning.SKIP] * len(self.chosen):
-            self.add_error("if_running", "This leaves out everybody you ticked: choose another.")
+            self.add_error("if_running", _("This leaves out everybody you ticked: choose another."))
         return self.is_valid()
 
     def order(self, *, by: User, moment: datetime) -> Order:
@@ -211,7 +226,7 @@ class AssignForm(ForStudents, PlanForm):
         asked: dict[str, forms.Field] = {
             _own_name(student): forms.TypedChoiceField(
                 label=student.name,
-                choices=(("", "As for all of them"), *WHERE_TAKEN),
+                choices=(("", _("As for all of them")), *WHERE_TAKEN),
                 coerce=IfRunning,
                 empty_value=None,
                 required=False,
@@ -224,15 +239,16 @@ class AssignForm(ForStudents, PlanForm):
     def _about(self, students: Sequence[Student]) -> str:
         asked = {student.pk for student in students}
         said = [
-            f"{clash.student.name} has a block to {_day(clash.block.last_day)}."
+            _("%(name)s has a block to %(day)s.")
+            % {"name": clash.student.name, "day": _day(clash.block.last_day)}
             for clash in self.clashes
             if clash.student.pk in asked
         ]
-        return " ".join([*said, "Choose what happens."])
+        return " ".join([*said, str(_("Choose what happens."))])
 
 
 def _day(day: date) -> str:
-    return f"{day.day} {day:%B}"
+    return date_format(day, "j F")
 
 
 def _own_name(student: Student) -> str:

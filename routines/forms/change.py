@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from routines.forms.plan import PlanForm
 
@@ -14,7 +15,7 @@ class ChangeForm(PlanForm):
     field_order = ("from_day",)
 
     from_day = forms.DateField(
-        label="From", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=_("From"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
 
     def __init__(self, *args: Any, days: tuple[date, date], **kwargs: Any) -> None:

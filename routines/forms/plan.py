@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, pgettext_lazy
+from django.utils.translation import gettext_lazy as _
 
 from routines.engine import dynamics, instruments, notes
 from routines.engine.instruments import Setup
@@ -11,26 +13,37 @@ from routines.engine.notes import Naming
 from routines.engine.plan import BlockPlan, PlanError
 from routines.engine.walk import WayBack
 from routines.forms.wording import speak_plainly
+from routines.words import dynamic_words, in_words, instrument_choices
 
 OPEN_TOP = "open"
 
 
-def dynamics_choices() -> list[tuple[str, list[tuple[str, str]]]]:
+def dynamics_choices() -> list[tuple[Any, list[tuple[str, str]]]]:
     """List the dynamics a block may have, in the words of the trade."""
     pairs = (("f", "p"), ("p", "f"), ("mf", "p"), ("mf", "pp"), ("f", "mp"))
-    words = {level.value: level.words for level in dynamics.Level}
+    words = {level.value: dynamic_words(level.value) for level in dynamics.Level}
     levels = [(sign, f"{sign}: {words[sign]}") for sign in ("pp", "p", "mp", "mf", "f", "ff")]
-    by_day = [(f"by-day:{a},{b}", f"{a}, next day {b}") for a, b in pairs]
-    by_note = [(f"by-note:{a},{b}", f"{a}, next note {b}") for a, b in pairs]
+    next_day, next_note = _("%(first)s, next day %(second)s"), _("%(first)s, next note %(second)s")
+    by_day = [(f"by-day:{a},{b}", next_day % {"first": a, "second": b}) for a, b in pairs]
+    by_note = [(f"by-note:{a},{b}", next_note % {"first": a, "second": b}) for a, b in pairs]
     inside = [
-        (f"inside:{shape.value}", f"{shape.value}: {shape.words}") for shape in dynamics.Shape
+        (f"inside:{shape.value}", f"{_shape_name(shape)}: {dynamic_words(shape.value)}")
+        for shape in dynamics.Shape
     ]
     return [
-        ("One level", levels),
-        ("Alternate by day", by_day),
-        ("Alternate by note", by_note),
-        ("A shape inside each note", inside),
+        (_("One level"), levels),
+        (_("Alternate by day"), by_day),
+        (_("Alternate by note"), by_note),
+        (_("A shape inside each note"), inside),
     ]
+
+
+def _shape_name(shape: dynamics.Shape) -> str:
+    return {
+        dynamics.Shape.SWELL: gettext("swell"),
+        dynamics.Shape.FADE: gettext("fade"),
+        dynamics.Shape.GROW: gettext("grow"),
+    }[shape]
 
 
 def note_choices(
@@ -41,13 +54,16 @@ def note_choices(
     In concert, a note is named by what sounds, with what the player reads beside it.
     """
     player = instruments.by_id(instrument)
-    marks = {player.start_note: "usual start", player.low_note: "usual low note"}
+    marks = {player.start_note: _("usual start"), player.low_note: _("usual low note")}
     listed = []
     for row in instruments.chart(player, setup):
         words = notes.with_octave(row.written, naming)
         if in_concert:
-            written = f", written {words}" if player.transposition else ""
-            words = f"Concert {notes.with_octave(row.sounding, naming)}{written}"
+            named = {"concert": notes.with_octave(row.sounding, naming), "written": words}
+            if player.transposition:
+                words = _("Concert %(concert)s, written %(written)s") % named
+            else:
+                words = _("Concert %(concert)s") % named
         mark = f" ({marks[row.written]})" if row.written in marks else ""
         listed.append((str(row.written), words + mark))
     return listed
@@ -57,27 +73,31 @@ class PlanForm(forms.Form):
     """What is asked each day, on one instrument. After a clean, `plan` is None or playable."""
 
     instrument = forms.ChoiceField(widget=forms.HiddenInput)
-    hold = forms.IntegerField(label="Hold", help_text="counts, 2 to 32")
-    rest = forms.IntegerField(label="Rest", help_text="counts, 0 to 32")
-    tempo = forms.IntegerField(label="Tempo", help_text="counts a minute, 20 to 240")
-    start_note = forms.TypedChoiceField(label="Start", coerce=int)
-    low_note = forms.TypedChoiceField(label="Lowest", coerce=int)
+    hold = forms.IntegerField(
+        label=pgettext_lazy("what changes", "Hold"), help_text=_("counts, 2 to 32")
+    )
+    rest = forms.IntegerField(
+        label=pgettext_lazy("silence between notes", "Rest"), help_text=_("counts, 0 to 32")
+    )
+    tempo = forms.IntegerField(label=_("Tempo"), help_text=_("counts a minute, 20 to 240"))
+    start_note = forms.TypedChoiceField(label=_("Start"), coerce=int)
+    low_note = forms.TypedChoiceField(label=_("Lowest"), coerce=int)
     top_note = forms.TypedChoiceField(
-        label="Highest",
+        label=_("Highest"),
         coerce=lambda value: None if value == OPEN_TOP else int(value),
         empty_value=None,
     )
     back = forms.TypedChoiceField(
-        label="Way back to the start",
+        label=_("Way back to the start"),
         choices=(
-            (WayBack.RESTART.value, "Lift off and restart"),
-            (WayBack.STEP.value, "By half steps"),
+            (WayBack.RESTART.value, _("Lift off and restart")),
+            (WayBack.STEP.value, _("By half steps")),
         ),
         coerce=WayBack,
         widget=forms.RadioSelect,
     )
     dynamics = forms.TypedChoiceField(
-        label="Dynamics", choices=dynamics_choices, coerce=dynamics.parse
+        label=_("Dynamics"), choices=dynamics_choices, coerce=dynamics.parse
     )
 
     def __init__(
@@ -94,10 +114,10 @@ class PlanForm(forms.Form):
         self.setup = setup
         self.plan: BlockPlan | None = None
         listed = note_choices(instrument, setup, naming, in_concert=in_concert)
-        self.offer("instrument", [(row.id, row.name) for row in instruments.INSTRUMENTS])
+        self.offer("instrument", instrument_choices())
         self.offer("start_note", listed)
         self.offer("low_note", listed)
-        open_top = (OPEN_TOP, "Open: as high as the sound stays good")
+        open_top = (OPEN_TOP, _("Open: as high as the sound stays good"))
         self.offer("top_note", [open_top, *reversed(listed)])
 
     def clean(self) -> dict[str, Any]:
@@ -117,10 +137,10 @@ class PlanForm(forms.Form):
         try:
             return make(**values, **more)
         except PlanError as error:
-            self.add_error(error.field if error.field in self.fields else None, str(error))
+            self.add_error(error.field if error.field in self.fields else None, in_words(error))
             return None
 
-    def offer(self, name: str, choices: list[tuple[str, str]]) -> None:
+    def offer(self, name: str, choices: list[tuple[str, Any]]) -> None:
         """Set what a field lets one choose from."""
         field = self.fields[name]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 - narrows the type

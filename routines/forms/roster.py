@@ -6,15 +6,23 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.text import capfirst
+from django.utils.translation import gettext_lazy as _
 
-from routines.engine import instruments, roster
+from routines.engine import roster
+from routines.engine.catalogue import Sentence, gettext_noop
 from routines.engine.roster import Letters, RosterError, Sheet, same_name
 from routines.engine.roster_rows import Row
 from routines.forms.wording import speak_plainly
+from routines.words import in_words, instrument_choices
 from studio.models import Student
 
 LEAVE_OUT, ADD_ANYWAY = "leave", "add"
+LETTERS = {
+    Letters.UTF_8: _("Unicode (UTF-8)"),
+    Letters.UTF_16: _("Unicode (UTF-16)"),
+    Letters.WESTERN: _("Western European"),
+    Letters.CENTRAL: _("Central European"),
+}
 NAME_ENDINGS = (".csv", ".txt", ".tsv")
 
 
@@ -24,34 +32,36 @@ class RosterForm(forms.Form):
     `here` marks the rows whose names are in the studio already.
     """
 
-    file = forms.FileField(label="A file", required=False, allow_empty_file=True)
+    file = forms.FileField(label=_("A file"), required=False, allow_empty_file=True)
     text = forms.CharField(
-        label="Or paste the list",
+        label=_("Or paste the list"),
         required=False,
         strip=False,
         widget=forms.Textarea(attrs={"rows": 8}),
-        help_text="One student a line: name, instrument. A heading over the columns may say more.",
+        help_text=_(
+            "One student a line: name, instrument. A heading over the columns may say more."
+        ),
     )
     letters = forms.TypedChoiceField(
-        label="Letters",
-        choices=[("", "Find out"), *((one.value, one.words) for one in Letters)],
+        label=_("Letters"),
+        choices=[("", _("Find out")), *((one.value, LETTERS[one]) for one in Letters)],
         coerce=Letters,
         empty_value=None,
         required=False,
     )
     instrument = forms.ChoiceField(
-        label="Instrument where none is named",
-        choices=[("", "None"), *((row.id, capfirst(row.name)) for row in instruments.INSTRUMENTS)],
+        label=_("Instrument where none is named"),
+        choices=lambda: [("", _("None")), *instrument_choices()],
         required=False,
     )
     already = forms.ChoiceField(
-        label="Names that are here already",
-        choices=((LEAVE_OUT, "Leave them out"), (ADD_ANYWAY, "Add them as others")),
+        label=_("Names that are here already"),
+        choices=((LEAVE_OUT, _("Leave them out")), (ADD_ANYWAY, _("Add them as others"))),
         initial=LEAVE_OUT,
         required=False,
         widget=forms.RadioSelect,
     )
-    looked = forms.BooleanField(label="The names look right", required=False)
+    looked = forms.BooleanField(label=_("The names look right"), required=False)
 
     def __init__(self, *args: Any, known: Iterable[Student], today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -75,14 +85,14 @@ class RosterForm(forms.Form):
                 instrument=data.get("instrument", ""),
             )
         except RosterError as error:
-            raise ValidationError(str(error)) from None
+            raise ValidationError(in_words(error)) from None
         return data
 
     @property
     def problems(self) -> list[str]:
         """All that is wrong with single rows."""
         rows = self.sheet.rows if self.sheet else ()
-        return [problem for row in rows for problem in row.problems]
+        return [in_words(problem) for row in rows for problem in row.problems]
 
     @property
     def here(self) -> list[Row]:
@@ -108,15 +118,20 @@ class RosterForm(forms.Form):
         if not self.is_valid():
             return False
         if self.problems:
-            self.add_error(None, "Put the marked rows right first; nothing is added until then.")
+            self.add_error(None, _("Put the marked rows right first; nothing is added until then."))
         elif not self.to_add:
-            self.add_error(None, "Everybody on this list is here already.")
+            self.add_error(None, _("Everybody on this list is here already."))
         if self.data.get("guessed") and not self.cleaned_data["looked"]:
-            self.add_error("looked", "Look at the names, then tick this.")
+            self.add_error("looked", _("Look at the names, then tick this."))
         return self.is_valid()
 
     def _refuse_name(self, name: str) -> None:
         if name and not name.lower().endswith(NAME_ENDINGS):
             ending = name.rsplit(".", 1)[-1][:10]
-            message = f"The file ends in “{ending}”: save the list as CSV first, then choose that."
+            message = Sentence(
+                gettext_noop(
+                    "The file ends in “%(ending)s”: save the list as CSV first, then choose that."
+                ),
+                ending=ending,
+            )
             raise RosterError(message)

@@ -4,43 +4,54 @@ from typing import Any
 
 from django import forms
 from django.utils.text import capfirst
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from routines.engine import instruments
 from routines.engine.instruments import Clef, Instrument
 from routines.forms.wording import speak_plainly
+from routines.words import instrument_choices, instrument_name
 from studio.forms import PersonForm
 from studio.models import Student
+
+CLEFS = (
+    (Clef.TREBLE.value, pgettext_lazy("clef", "Treble")),
+    (Clef.BASS.value, pgettext_lazy("clef", "Bass")),
+    (Clef.TENOR.value, pgettext_lazy("clef", "Tenor")),
+)
+CLEFS_WITHIN = {
+    Clef.TREBLE: pgettext_lazy("clef", "treble"),
+    Clef.BASS: pgettext_lazy("clef", "bass"),
+    Clef.TENOR: pgettext_lazy("clef", "tenor"),
+}
 
 
 class StudentForm(PersonForm):
     """A student's fields, and nothing more: no birth date, photo or address."""
 
     instrument = forms.ChoiceField(
-        label="Instrument",
-        choices=[
-            ("", "Choose one"),
-            *((row.id, capfirst(row.name)) for row in instruments.INSTRUMENTS),
-        ],
+        label=_("Instrument"),
+        choices=lambda: [("", _("Choose one")), *instrument_choices()],
     )
     clef = forms.ChoiceField(
-        label="Clef",
-        choices=(("", "As usual"), *((clef.value, clef.value.capitalize()) for clef in Clef)),
+        label=_("Clef"),
+        choices=(("", _("As usual")), *CLEFS),
         required=False,
-        help_text="For an instrument that is read in more than one clef.",
+        help_text=_("For an instrument that is read in more than one clef."),
     )
     valves = forms.ChoiceField(
-        label="Valves",
+        label=_("Valves"),
         choices=(
-            ("", "As usual"),
-            ("3", "Three valves"),
-            ("4", "Four valves, compensating"),
-            ("4-plain", "Four valves, not compensating"),
+            ("", _("As usual")),
+            ("3", _("Three valves")),
+            ("4", _("Four valves, compensating")),
+            ("4-plain", _("Four valves, not compensating")),
         ),
         required=False,
-        help_text="For euphonium, baritone and tuba.",
+        help_text=_("For euphonium, baritone and tuba."),
     )
     f_attachment = forms.BooleanField(
-        label="Has an F attachment", required=False, help_text="For trombone."
+        label=_("Has an F attachment"), required=False, help_text=_("For trombone.")
     )
     field_order = ("name", "instrument", "clef", "valves", "f_attachment")
 
@@ -60,18 +71,27 @@ class StudentForm(PersonForm):
         return data
 
     def _hold_against(self, player: Instrument, data: dict[str, Any], valves: str) -> None:
-        name = capfirst(player.name)
+        name = capfirst(instrument_name(player.id))
         if data.get("clef") and Clef(data["clef"]) not in player.clefs:
-            allowed = " or ".join(clef.value for clef in player.clefs)
-            self.add_error("clef", f"{name} is not read in {data['clef']} clef here: {allowed}.")
+            named = CLEFS_WITHIN
+            message = _("%(instrument)s is not read in %(clef)s clef here: %(allowed)s.") % {
+                "instrument": name,
+                "clef": named[Clef(data["clef"])],
+                "allowed": _(" or ").join(str(named[clef]) for clef in player.clefs),
+            }
+            self.add_error("clef", message)
         if valves and not player.valves_vary:
             self.add_error(
                 "valves",
-                f"{name} has no choice of valves here: choose As usual. Euphonium, baritone and "
-                "tuba have one.",
+                _(
+                    "%(instrument)s has no choice of valves here: choose As usual. Euphonium, "
+                    "baritone and tuba have one."
+                )
+                % {"instrument": name},
             )
         if data["f_attachment"] and player.family != "trombone":
-            self.add_error("f_attachment", f"{name} has no F attachment: take the tick out.")
+            no_attachment = _("%(instrument)s has no F attachment: take the tick out.")
+            self.add_error("f_attachment", no_attachment % {"instrument": name})
 
     @staticmethod
     def initial_of(student: Student) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from routines.forms.wording import speak_plainly
 
@@ -14,7 +15,7 @@ class TemplateForm(forms.Form):
     use_required_attribute = False
 
     called = forms.CharField(
-        label="Its name",
+        label=_("Its name"),
         max_length=60,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
@@ -23,4 +24,4 @@ class TemplateForm(forms.Form):
         super().__init__(*args, **kwargs)
         speak_plainly(self.fields)
         words = self.fields["called"].error_messages
-        words["required"] = "It has no name yet: write one, such as Horns in autumn."
+        words["required"] = _("It has no name yet: write one, such as Horns in autumn.")

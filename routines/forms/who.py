@@ -7,31 +7,32 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
-from routines.engine import instruments
 from routines.engine.variants import Variant, named
 from routines.forms.wording import speak_plainly
 from routines.models import Block
 from routines.queries import version_on
+from routines.words import hold_and_rest, instrument_name
 from studio.models import Student
 from studio.queries import told_apart
 from studio.words import WEEKDAYS
 
 EVERYBODY = "everybody"
-NO_GROUP, NO_DAY = "No group", "No lesson day"
+NO_GROUP, NO_DAY = _("No group"), _("No lesson day")
 
 
 class ForStudents(forms.Form):
     """The ticks of the students that a block goes to."""
 
     students = forms.MultipleChoiceField(
-        label="Students", widget=forms.CheckboxSelectMultiple, required=False
+        label=_("Students"), widget=forms.CheckboxSelectMultiple, required=False
     )
     batch = forms.RegexField(r"^[0-9a-f]{16}$", required=False, widget=forms.HiddenInput)
     # "on" where each student gets the own last block once more.
     again = forms.CharField(required=False, max_length=2, widget=forms.HiddenInput)
     message = forms.CharField(
-        label="A word to the student",
+        label=_("A word to the student"),
         max_length=500,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -42,7 +43,7 @@ class ForStudents(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         speak_plainly(self.fields)
-        self.fields["students"].error_messages["invalid_choice"] = (
+        self.fields["students"].error_messages["invalid_choice"] = _(
             "A student you ticked is not on your list any more: look through the ticks again."
         )
         self.choose_from = {student.public_id: student for student in choose_from}
@@ -60,7 +61,7 @@ class ForStudents(forms.Form):
     def refuse_nobody(self) -> None:
         """Ask for at least one tick."""
         if not self.chosen and "students" not in self.errors:
-            self.add_error("students", "Nobody is ticked: tick at least one student.")
+            self.add_error("students", _("Nobody is ticked: tick at least one student."))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,16 +142,17 @@ def kinds_of(
     """Sort the students by group, by lesson day and by the block they have: words to members."""
     groups, days, blocks = defaultdict(set), defaultdict(set), defaultdict(set)
     for row in students:
-        groups[row.group.strip() or NO_GROUP].add(row.public_id)
-        days[NO_DAY if row.lesson_day is None else WEEKDAYS[row.lesson_day]].add(row.public_id)
+        groups[row.group.strip() or str(NO_GROUP)].add(row.public_id)
+        days[str(NO_DAY if row.lesson_day is None else WEEKDAYS[row.lesson_day])].add(row.public_id)
         if row.pk in running:
             blocks[_block_words(running[row.pk])].add(row.public_id)
-    order = [*WEEKDAYS, NO_DAY]
+    no_group = str(NO_GROUP)
+    order = [str(words) for words in (*WEEKDAYS, NO_DAY)]
     everybody = frozenset(row.public_id for row in students)
     return {
         "group": {
             words: frozenset(groups[words])
-            for words in sorted(groups, key=lambda words: (words == NO_GROUP, words.casefold()))
+            for words in sorted(groups, key=lambda words: (words == no_group, words.casefold()))
         },
         "day": {words: frozenset(days[words]) for words in order if words in days},
         "block": {
@@ -167,8 +169,10 @@ def _several(kind: str, words: str, members: frozenset[str], ticked: set[str]) -
 
 def _block_words(block: Block) -> str:
     asked = version_on(block, block.last_day).plan
-    counts = f"Hold {asked.hold} · Rest {asked.rest}"
-    return f"{counts}, loud and soft" if named(asked) is Variant.CONTRAST else counts
+    counts = hold_and_rest(asked.hold, asked.rest)
+    if named(asked) is not Variant.CONTRAST:
+        return counts
+    return _("%(counts)s, loud and soft") % {"counts": counts}
 
 
 def _names(students: Sequence[Student]) -> list[tuple[str, str]]:
@@ -179,6 +183,6 @@ def _names(students: Sequence[Student]) -> list[tuple[str, str]]:
     for row in students:
         words = [row.name]
         if often[row.name] > 1:
-            words += [instruments.by_id(row.instrument).name, apart.get(row.pk, "")]
+            words += [instrument_name(row.instrument), apart.get(row.pk, "")]
         named_so.append((row.public_id, ", ".join(filter(None, words))))
     return named_so

@@ -6,6 +6,8 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import RestrictedError
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from routines.engine.plan import BlockPlan
 from routines.engine.variants import named
@@ -51,7 +53,7 @@ def change_block(
             return write_version(there, plan, from_day=from_day, by=by, moment=moment)
     except IntegrityError as error:
         # A check-in that arrived in the same moment holds a version that was to be replaced.
-        message = "A check-in came in just now, so nothing was changed: send it once more."
+        message = _("A check-in came in just now, so nothing was changed: send it once more.")
         raise ChangeError("", message) from error
 
 
@@ -59,7 +61,7 @@ def _still_there(block: Block) -> Block:
     """Read a block anew under the lock; it may have been taken back meanwhile."""
     row: Block | None = Block.objects.filter(pk=block.pk).select_related("student").first()
     if row is None:
-        message = "This block was taken back meanwhile: look at the student’s page."
+        message = _("This block was taken back meanwhile: look at the student’s page.")
         raise ChangeError("", message)
     return row
 
@@ -70,41 +72,50 @@ def _refuse_day(block: Block, from_day: date, today: date) -> None:
         raise ChangeError("", over(block))
     first, last = allowed
     if from_day < today:
-        message = (
-            f"{_given(from_day, today)} is past, and past days keep what they had: choose a day "
-            f"from {day_in_words(first)} to {day_in_words(last)}."
-        )
+        message = _(
+            "%(from_day)s is past, and past days keep what they had: choose a day from "
+            "%(first)s to %(last)s."
+        ) % {
+            "from_day": _given(from_day, today),
+            "first": day_in_words(first),
+            "last": day_in_words(last),
+        }
         raise ChangeError("from_day", message)
     if not first <= from_day <= last:
-        message = (
-            f"{_given(from_day, today)} is not in this block: choose a day from "
-            f"{day_in_words(first)} to {day_in_words(last)}."
-        )
+        message = _(
+            "%(from_day)s is not in this block: choose a day from %(first)s to %(last)s."
+        ) % {
+            "from_day": _given(from_day, today),
+            "first": day_in_words(first),
+            "last": day_in_words(last),
+        }
         raise ChangeError("from_day", message)
 
 
 def _given(day: date, today: date) -> str:
     """Say a day as it was given, with its year where that may be what is wrong."""
-    return day_in_words(day) if day.year == today.year else f"{day_in_words(day)} {day.year}"
+    return day_in_words(day) if day.year == today.year else date_format(day, "l j F Y")
 
 
 def over(block: Block) -> str:
     """Say of a block that has ended that it cannot be changed, and what to do."""
     if block.last_day < block.first_day:
-        return "This block was replaced before it began: change the one that replaced it."
-    return f"This block ended on {day_in_words(block.last_day)}: assign the next one instead."
+        return _("This block was replaced before it began: change the one that replaced it.")
+    return _("This block ended on %(last_day)s: assign the next one instead.") % {
+        "last_day": day_in_words(block.last_day)
+    }
 
 
 def _refuse_plan(block: Block, plan: BlockPlan, from_day: date) -> None:
     if plan.instrument != block.instrument:
-        message = "This block is for another instrument: assign a new block instead."
+        message = _("This block is for another instrument: assign a new block instead.")
         raise ChangeError("instrument", message)
     later = BlockVersion.objects.filter(block=block, from_day__gt=from_day).select_related("block")
     asked = [version_on(block, from_day), *later]
     if all(version.plan == plan for version in asked):
-        message = (
-            f"This is what {block.student.name} is asked already: change something, or go back."
-        )
+        message = _("This is what %(name)s is asked already: change something, or go back.") % {
+            "name": block.student.name
+        }
         raise ChangeError("", message)
 
 
@@ -117,15 +128,26 @@ def _clear(block: Block, from_day: date, today: date) -> None:
         held: Iterable[Any] = error.restricted_objects
         played: date = max(row.day for row in held)
         free = played + A_DAY
-        name, when = block.student.name, "today" if played == today else day_in_words(played)
-        if free > block.last_day:
-            message = (
-                f"{name} has checked in for {when} already, the block’s last day: assign the next "
-                "block instead."
-            )
-        else:
-            begin = (
-                f"tomorrow, {day_in_words(free)}" if free == today + A_DAY else day_in_words(free)
-            )
-            message = f"{name} has checked in for {when} already: let it begin {begin}."
-        raise ChangeError("from_day", message) from error
+        said = {
+            "name": block.student.name,
+            "day": day_in_words(played),
+            "begin": day_in_words(free),
+        }
+        message = _held(is_today=played == today, is_last=free > block.last_day)
+        raise ChangeError("from_day", message % said) from error
+
+
+def _held(*, is_today: bool, is_last: bool) -> str:
+    if is_last and is_today:
+        return _(
+            "%(name)s has checked in for today already, the block’s last day: assign the next "
+            "block instead."
+        )
+    if is_last:
+        return _(
+            "%(name)s has checked in for %(day)s already, the block’s last day: assign the next "
+            "block instead."
+        )
+    if is_today:
+        return _("%(name)s has checked in for today already: let it begin tomorrow, %(begin)s.")
+    return _("%(name)s has checked in for %(day)s already: let it begin %(begin)s.")

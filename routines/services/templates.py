@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
 
 from routines.engine import instruments, section
 from routines.engine.plan import BlockPlan
@@ -87,7 +88,7 @@ def put_back_template(template: Template, *, moment: datetime) -> Template:
     if template.removed_at is None:
         return template
     if template.removed_at < moment - PUT_BACK_TIME:
-        message = "That was over ten minutes ago, so it is gone: save it anew from the builder."
+        message = _("That was over ten minutes ago, so it is gone: save it anew from the builder.")
         raise TemplateError(message)
     template.removed_at = None
     try:
@@ -102,5 +103,7 @@ def _refused(name: str, error: IntegrityError) -> Exception:
     """Say that a name is taken; anything else the database refused stays what it is."""
     if not templates().filter(name__iexact=name).exists():
         return error
-    message = f"You have a template “{name}” already: choose another name, or delete that one."
+    message = _(
+        "You have a template “%(name)s” already: choose another name, or delete that one."
+    ) % {"name": name}
     return TemplateError(message)

@@ -1,14 +1,23 @@
 """Musical words for templates."""
 
-from django import template
-from django.utils.text import capfirst
+from collections.abc import Iterable
+from typing import Any
 
-from routines.engine import instruments, notes
+from django import template
+from django.utils.html import format_html_join
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
+from routines import words
+from routines.engine import notes
+from routines.engine.dynamics import Dynamics
 from routines.engine.notes import Naming
 from routines.engine.plan import BlockPlan
 from routines.engine.variants import Variant
 from routines.engine.walk import Part
 from routines.models import Block
+from routines.player_words import player_words as words_of_the_player
 from routines.queries import Edit
 from routines.queries import edits as edits_of
 from routines.sheet import PlanSheet
@@ -22,18 +31,24 @@ register = template.Library()
 def minutes(seconds: float) -> str:
     """Write seconds as people say them: 424 is "7 min 4 s", 3600 is "60 min"."""
     whole = round(seconds)
-    parts = []
-    if whole >= 60:
-        parts.append(f"{whole // 60} min")
-    if whole % 60 or not parts:
-        parts.append(f"{whole % 60} s")
-    return " ".join(parts)
+    parts = {"minutes": whole // 60, "seconds": whole % 60}
+    if whole < 60:
+        return _("%(seconds)d s") % parts
+    if whole % 60 == 0:
+        return _("%(minutes)d min") % parts
+    return _("%(minutes)d min %(seconds)d s") % parts
+
+
+@register.simple_tag
+def player_words() -> dict[str, Any]:
+    """List the sentences that the player fills in on the phone."""
+    return words_of_the_player()
 
 
 @register.filter
 def about_minutes(seconds: float) -> str:
     """Write seconds roughly: 424 is "7 min", anything short is "1 min"."""
-    return f"{max(1, round(seconds / 60))} min"
+    return _("%(minutes)d min") % {"minutes": max(1, round(seconds / 60))}
 
 
 @register.filter
@@ -52,11 +67,16 @@ def playing_span(sheet: PlanSheet) -> str:
 def note_span(sheet: PlanSheet) -> str:
     """Say how many notes a session has: "27 to 36" with an open top, else "27"."""
     ends = (end.notes for end in (sheet.shortest, sheet.totals) if end)
-    return " to ".join(dict.fromkeys(str(notes) for notes in ends))
+    return _from_to(str(notes) for notes in ends)
 
 
 def _span(*seconds: float) -> str:
-    return " to ".join(dict.fromkeys(about_minutes(end) for end in seconds))
+    return _from_to(about_minutes(end) for end in seconds)
+
+
+def _from_to(ends: Iterable[str]) -> str:
+    least, *more = dict.fromkeys(ends)
+    return _("%(least)s to %(most)s") % {"least": least, "most": more[-1]} if more else least
 
 
 @register.filter
@@ -74,15 +94,26 @@ def full_written(midi: int, naming: str = "letters") -> str:
 @register.filter
 def counts(plan: BlockPlan) -> str:
     """Say how a plan is counted: "Hold 8 · Rest 8, 60 a minute, medium loud"."""
-    return f"Hold {plan.hold} · Rest {plan.rest}, {plan.tempo} a minute, {plan.dynamics.whole}"
+    return words.counts(plan)
+
+
+@register.filter
+def dynamics_within(dynamics: Dynamics) -> str:
+    """Say within a sentence what a whole block asks: "medium loud"."""
+    return words.dynamics_within(dynamics)
 
 
 @register.filter
 def walk_notes(plan: BlockPlan, naming: str = "letters") -> str:
     """Say where a walk goes: "G4 down to F♯3, top open"."""
-    start, low = full_written(plan.start_note, naming), full_written(plan.low_note, naming)
-    top = "open" if plan.top_note is None else full_written(plan.top_note, naming)
-    return f"{start} down to {low}, top {top}"
+    said = {
+        "start": full_written(plan.start_note, naming),
+        "low": full_written(plan.low_note, naming),
+    }
+    if plan.top_note is None:
+        return _("%(start)s down to %(low)s, top open") % said
+    said["top"] = full_written(plan.top_note, naming)
+    return _("%(start)s down to %(low)s, top %(top)s") % said
 
 
 @register.filter
@@ -92,34 +123,40 @@ def of_student(apart: dict[int, str], student: Student) -> str:
 
 
 @register.filter
+def named(students: Iterable[Student]) -> str:
+    """Name several students in a row, each name set apart from the direction of the text."""
+    return format_html_join(", ", "<bdi>{}</bdi>", ((student.name,) for student in students))
+
+
+@register.filter
 def instrument(identifier: str) -> str:
     """Name an instrument as a line begins with it: "Tenor trombone"."""
-    return capfirst(instruments.by_id(identifier).name)
+    return capfirst(words.instrument_name(identifier))
 
 
 @register.filter
 def instrument_within(identifier: str) -> str:
     """Name an instrument within a sentence: "tenor trombone"."""
-    return instruments.by_id(identifier).name
+    return words.instrument_name(identifier)
 
 
 @register.filter
 def weekday(number: int) -> str:
     """Name a day of the week; Monday is 0."""
-    return WEEKDAYS[number]
+    return str(WEEKDAYS[number])
 
 
 @register.filter
 def variant_name(variant: str) -> str:
     """Name a variant; recovery says what it is, because it is the densest of all."""
     if variant not in set(Variant):
-        return "Own counts"
+        return _("Own counts")
     return {
-        Variant.BASELINE: "Baseline",
-        Variant.ENDURANCE: "Endurance",
-        Variant.RECOVERY: "Recovery (short rest)",
-        Variant.COMPACT: "Compact",
-        Variant.CONTRAST: "Dynamic contrast",
+        Variant.BASELINE: _("Baseline"),
+        Variant.ENDURANCE: _("Endurance"),
+        Variant.RECOVERY: _("Recovery (short rest)"),
+        Variant.COMPACT: _("Compact"),
+        Variant.CONTRAST: _("Dynamic contrast"),
     }[Variant(variant)]
 
 
@@ -133,22 +170,26 @@ def edits(block: Block) -> list[Edit]:
 def edit_words(edit: Edit) -> str:
     """Say what an edit asks: "Hold 10 · Rest 8", and what else is other than before."""
     plan, others = edit.version.plan, set(edit.changed) - {"hold", "rest"}
-    words = [f"Hold {plan.hold} · Rest {plan.rest}"]
+    said = [words.hold_and_rest(plan.hold, plan.rest)]
     if "tempo" in others:
-        words.append(f"{plan.tempo} a minute")
+        said.append(_("%(tempo)s a minute") % {"tempo": plan.tempo})
     if "dynamics" in others:
-        words.append(plan.dynamics.whole)
+        said.append(words.dynamics_within(plan.dynamics))
     if others & {"start_note", "low_note", "top_note", "back"}:
-        words.append("other notes")
+        said.append(_("other notes"))
     if "setup" in others:
-        words.append("the instrument as it is built now")
-    return ", ".join(words)
+        said.append(_("the instrument as it is built now"))
+    return ", ".join(said)
 
 
 @register.filter
 def part_name(part: str) -> str:
     """Name a part of the walk."""
-    return {Part.DOWN: "Down", Part.BACK: "Back", Part.UP: "Up"}[Part(part)]
+    return {
+        Part.DOWN: pgettext("part of the walk", "Down"),
+        Part.BACK: pgettext("part of the walk", "Back"),
+        Part.UP: pgettext("part of the walk", "Up"),
+    }[Part(part)]
 
 
 @register.filter
@@ -160,4 +201,4 @@ def percent(share: float) -> str:
 @register.filter
 def short_seconds(seconds: float) -> str:
     """Write a few seconds with their tenth: 1.25 is "1.2 s", 2.0 is "2 s"."""
-    return f"{seconds:.1f}".removesuffix(".0") + " s"
+    return _("%(seconds)s s") % {"seconds": f"{seconds:.1f}".removesuffix(".0")}

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from routines.engine import instruments, variants
@@ -75,7 +76,7 @@ def assigned(request: TeacherRequest, batch: str) -> HttpResponse:
     """Show the blocks that were assigned together, with the way to take them back."""
     blocks = assigned_together(batch)
     if not blocks:
-        messages.info(request, "These blocks were taken back.")
+        messages.info(request, _("These blocks were taken back."))
         return redirect("routines:assign")
     undo_ends = blocks[0].made_at + orders.UNDO_TIME
     context = {"blocks": blocks, "batch": batch, "undo": timezone.now() < undo_ends}
@@ -88,15 +89,20 @@ def undo_assign(request: TeacherRequest, batch: str) -> HttpResponse:
     """Take blocks back that were assigned by mistake, within ten minutes."""
     undone = orders.undo_assign(batch, moment=timezone.now())
     if undone.taken_back:
-        messages.success(request, f"Taken back: {_named(undone.taken_back)}.")
+        messages.success(
+            request, _("Taken back: %(taken_back)s.") % {"taken_back": _named(undone.taken_back)}
+        )
     if undone.kept:
         messages.warning(
             request,
-            f"Not taken back: {_named(undone.kept)}. It is played already, or a newer block has "
-            "those days: take that one back first.",
+            _(
+                "Not taken back: %(kept)s. It is played already, or a newer block has those "
+                "days: take that one back first."
+            )
+            % {"kept": _named(undone.kept)},
         )
     if not undone.taken_back and not undone.kept:
-        messages.warning(request, "Nothing was taken back: it is over ten minutes ago.")
+        messages.warning(request, _("Nothing was taken back: it is over ten minutes ago."))
     return redirect("routines:assign")
 
 
@@ -121,10 +127,12 @@ def _save(request: TeacherRequest, desk: Desk, form: AssignForm) -> HttpResponse
 
 def _say(request: TeacherRequest, assigned: orders.Assigned) -> None:
     if assigned.blocks:
-        messages.success(request, f"Assigned to {len(assigned.blocks)}.")
+        messages.success(request, _("Assigned to %(number)s.") % {"number": len(assigned.blocks)})
     if assigned.skipped:
         messages.info(
-            request, f"Left out, because their days are taken: {_named(assigned.skipped)}."
+            request,
+            _("Left out, because their days are taken: %(skipped)s.")
+            % {"skipped": _named(assigned.skipped)},
         )
 
 

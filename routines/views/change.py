@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from routines.engine.instruments import Setup
@@ -101,11 +102,13 @@ def _changed(request: TeacherRequest, block: Block, form: ChangeForm) -> BlockVe
 
 
 def _said(block: Block, version: BlockVersion, today: date) -> str:
-    when = "today" if version.from_day == today else day_in_words(version.from_day)
     # The first version of all is no edit.
     only = Edit(version=version, changed=())
     edit = next((each for each in edits(block) if each.version.pk == version.pk), only)
-    return f"Saved. From {when}: {edit_words(edit)}."
+    if version.from_day == today:
+        return _("Saved. From today: %(change)s.") % {"change": edit_words(edit)}
+    said = {"day": day_in_words(version.from_day), "change": edit_words(edit)}
+    return _("Saved. From %(day)s: %(change)s.") % said
 
 
 def _around(

@@ -3,6 +3,7 @@
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from routines.exports import calendar, midi, musicxml
@@ -27,7 +28,7 @@ def walk(request: TeacherRequest, block_id: str, kind: str) -> HttpResponse:
     today = practice_day(block.student.studio, timezone.now())
     day = min(max(today, block.first_day), max(block.last_day, block.first_day))
     content_type, write = KINDS[kind]
-    title = f"Long tones: {block.student.name}"
+    title = _("Long tones: %(name)s") % {"name": block.student.name}
     written = write(version_on(block, day).plan, title=title, day=block.month.turn_of(day))
     return as_download(written, f"long-tones-{block.public_id}.{kind}", content_type)
 

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from routines.engine.roster import DIVIDERS
@@ -37,7 +38,7 @@ def add_list(request: TeacherRequest) -> HttpResponse:
         "at": timezone.now().isoformat(),
         "students": [student.public_id for student in added],
     }
-    messages.success(request, f"{len(added)} added.")
+    messages.success(request, _("%(number)d added.") % {"number": len(added)})
     return redirect("routines:list_added")
 
 
@@ -60,7 +61,7 @@ def take_list_back(request: TeacherRequest) -> HttpResponse:
     """Take the list back that was added last, within ten minutes."""
     kept = request.session.pop(KEPT, None)
     if kept is None:
-        messages.info(request, "There is no list to take back.")
+        messages.info(request, _("There is no list to take back."))
         return redirect("routines:students")
     stay = take_back_students(
         request.membership.studio,
@@ -71,10 +72,12 @@ def take_list_back(request: TeacherRequest) -> HttpResponse:
     if stay:
         names = ", ".join(student.name for student in stay)
         messages.warning(
-            request, f"Not taken back: {names}. It is over ten minutes ago, or in use already."
+            request,
+            _("Not taken back: %(names)s. It is over ten minutes ago, or in use already.")
+            % {"names": names},
         )
     else:
-        messages.success(request, "The list is taken back.")
+        messages.success(request, _("The list is taken back."))
     return redirect("routines:students")
 
 

@@ -9,6 +9,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django_htmx.http import reselect, reswap, retarget
 
 from routines.forms.blocks import KEPT_FIELDS
@@ -42,7 +43,10 @@ def keep_what_was_typed(view: View) -> View:
             }
             messages.warning(
                 request,
-                "You were signed out, so nothing was assigned. Sign in: what you typed comes back.",
+                _(
+                    "You were signed out, so nothing was assigned. Sign in: what you typed "
+                    "comes back."
+                ),
             )
             return redirect_to_login(reverse("routines:assign"))
         return view(request, *args, **kwargs)

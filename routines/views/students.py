@@ -5,6 +5,7 @@ from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from routines.forms.students import StudentForm
@@ -38,7 +39,7 @@ def add_student(request: TeacherRequest) -> HttpResponse:
         student = people.add_student(
             request.membership.studio, teacher=request.user, **form.cleaned_data
         )
-        messages.success(request, f"{student.name} is added.")
+        messages.success(request, _("%(name)s is added.") % {"name": student.name})
         return redirect("progress:student", student.public_id)
     return render(request, "routines/student_form.html", {"form": form, "student": None})
 
@@ -55,7 +56,7 @@ def change_student(request: TeacherRequest, student_id: str) -> HttpResponse:
     )
     if form.is_valid():
         people.change_student(student, **form.cleaned_data)
-        messages.success(request, "Saved.")
+        messages.success(request, _("Saved."))
         return redirect("progress:student", student.public_id)
     return render(request, "routines/student_form.html", {"form": form, "student": student})
 
@@ -68,8 +69,11 @@ def archive_student(request: TeacherRequest, student_id: str) -> HttpResponse:
     if student.archived_on is None:
         day = practice_day(request.membership.studio, timezone.now())
         people.archive_student(student, day=day, moment=timezone.now())
-        messages.success(request, f"{student.name} is off the lists; the phones are signed out.")
+        messages.success(
+            request,
+            _("%(name)s is off the lists; the phones are signed out.") % {"name": student.name},
+        )
     else:
         people.bring_back_student(student)
-        messages.success(request, f"{student.name} is back on the lists.")
+        messages.success(request, _("%(name)s is back on the lists.") % {"name": student.name})
     return redirect("routines:students")

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from routines import queries
@@ -50,7 +51,7 @@ def rename_template(request: TeacherRequest, template_id: str) -> HttpResponse:
         except TemplateError as error:
             form.add_error("called", str(error))
         else:
-            messages.success(request, "Saved.")
+            messages.success(request, _("Saved."))
             return redirect("routines:templates")
     status = 422 if form.is_bound else 200
     context = {"form": form, "renaming": template, "called": called}
@@ -63,7 +64,9 @@ def remove(request: TeacherRequest, template_id: str) -> HttpResponse:
     """Take a template off the list; for ten minutes it can be put back."""
     template = get_object_or_404(queries.templates(), public_id=template_id)
     remove_template(template, moment=timezone.now())
-    messages.success(request, f"“{template.name}” is deleted. Blocks made from it stay.")
+    messages.success(
+        request, _("“%(name)s” is deleted. Blocks made from it stay.") % {"name": template.name}
+    )
     return redirect("routines:templates")
 
 
@@ -77,5 +80,5 @@ def put_back(request: TeacherRequest, template_id: str) -> HttpResponse:
     except TemplateError as error:
         messages.warning(request, str(error))
     else:
-        messages.success(request, f"“{template.name}” is back.")
+        messages.success(request, _("“%(name)s” is back.") % {"name": template.name})
     return redirect("routines:templates")

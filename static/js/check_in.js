@@ -8,6 +8,8 @@
  * @typedef {typeof import("./outbox/outbox.js")} Outbox
  * @typedef {typeof import("./outbox/day.js")} DayRule
  * @typedef {import("./outbox/day.js").Days} Days
+ * @typedef {import("./player/words.js").Counted} Counted
+ * @typedef {Record<string, string> & {minutes: Counted, seconds: Counted}} Words
  * @typedef {{student: string, day: string, seconds?: number, completed?: number, high_note?: number|null,
  *   last_good_note?: number|null, stopped_because?: string, trouble?: string[]}} Played
  */
@@ -19,9 +21,10 @@ const REQUIRED = ["attack", "sound", "evenness", "release", "effort"];
 
 /**
  * @param {HTMLFormElement} form @param {Outbox} outbox @param {DayRule} rule @param {Days} facts
+ * @param {Words} words the sentences of the page
  * @param {typeof import("./check_in_day.js").createDay} createDay
  */
-function prepare(form, outbox, rule, facts, createDay) {
+function prepare(form, outbox, rule, facts, words, createDay) {
   const student = form.dataset.student ?? "";
   const session = played(student);
   const self = {
@@ -36,6 +39,7 @@ function prepare(form, outbox, rule, facts, createDay) {
   const day = createDay(form, {
     rule,
     facts,
+    words,
     part,
     suggested: session?.day ?? null,
     clockMayBeOff: outbox.CLOCK_MAY_BE_OFF_MILLISECONDS,
@@ -62,7 +66,7 @@ function prepare(form, outbox, rule, facts, createDay) {
       for (const place of ["low", "middle", "high"]) tick("trouble", place, from?.trouble?.includes(place) ?? false);
     }
     part("played").hidden = seconds === 0;
-    part("played-words").textContent = durationWords(seconds);
+    part("played-words").textContent = durationWords(words, seconds);
   }
 
   /** Writes what the student has not touched. */
@@ -193,7 +197,7 @@ function prepare(form, outbox, rule, facts, createDay) {
     const asked = { no: REQUIRED, yes: ["how_much"] }[hurt] ?? [];
     const missing = asked.filter((name) => !given.has(name));
     if (!given.get("day")) missing.unshift("day");
-    for (const name of missing) complain(name);
+    for (const name of missing) complain(name, name === "day" ? words.pick_the_day : words.pick_one);
     part("anyway").hidden = hurt !== "no" || missing.length === 0;
     if (missing.includes("day")) day.open();
     const first = missing[0] && document.getElementById(`id_${missing[0]}`);
@@ -248,15 +252,15 @@ function prepare(form, outbox, rule, facts, createDay) {
   void start();
 }
 
-/** "7 minutes", or "40 seconds" of a short one. @param {number} seconds */
-function durationWords(seconds) {
+/** "7 minutes", or "40 seconds" of a short one. @param {Words} words @param {number} seconds */
+function durationWords(words, seconds) {
   const minutes = Math.round(seconds / 60);
-  const [number, unit] = minutes > 0 ? [minutes, "minute"] : [seconds, "second"];
-  return `${number} ${unit}${number === 1 ? "" : "s"}`;
+  const [number, { forms, of }] = minutes > 0 ? [minutes, words.minutes] : [seconds, words.seconds];
+  return forms[Number(of[Math.min(number, of.length - 1)])].replace("{number}", String(number));
 }
 
-/** Says under a row of buttons that one of them is still to be picked. @param {string} name */
-function complain(name) {
+/** Says under a row of buttons that one of them is still to be picked. @param {string} name @param {string} words */
+function complain(name, words) {
   const field = document.getElementById(`id_${name}`);
   const id = `id_${name}_error`;
   if (field === null || document.getElementById(id) !== null) return;
@@ -264,7 +268,7 @@ function complain(name) {
   list.className = "field-errors";
   list.id = id;
   list.append(document.createElement("li"));
-  list.children[0].textContent = name === "day" ? "Pick the day." : "Pick one.";
+  list.children[0].textContent = words;
   (field.querySelector(".field-body") ?? field.parentElement)?.prepend(list);
   field.setAttribute("aria-describedby", id);
 }
@@ -286,6 +290,11 @@ function played(student) {
   } catch {
     return null;
   }
+}
+
+/** @returns {Words} */
+function readWords() {
+  return JSON.parse(document.getElementById("check-in-words")?.textContent ?? "");
 }
 
 /** Once a check-in is saved, its session is used up. */
@@ -313,7 +322,7 @@ async function begin() {
       [letters, dayRule, form.dataset.dayPart].map((address) => import(address ?? "")),
     );
     const facts = rule.factsOf("practice-days");
-    if (facts !== null) prepare(form, outbox, rule, facts, createDay);
+    if (facts !== null) prepare(form, outbox, rule, facts, readWords(), createDay);
   } finally {
     form.removeEventListener("submit", hold);
     if (early.by !== null) form.requestSubmit(early.by);

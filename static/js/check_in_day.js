@@ -4,15 +4,15 @@
  *
  * @typedef {import("./outbox/day.js").Days} Days
  * @typedef {import("./outbox/outbox.js").Row} Row
- * @typedef {{rule: typeof import("./outbox/day.js"), facts: Days, part: (name: string) => HTMLElement,
- *   suggested: string|null, clockMayBeOff: number, waits: () => Row[],
+ * @typedef {{rule: typeof import("./outbox/day.js"), facts: Days, words: Record<string, string>,
+ *   part: (name: string) => HTMLElement, suggested: string|null, clockMayBeOff: number, waits: () => Row[],
  *   onDay: (day: string, mayBeToday: boolean) => void}} Needs
- *   suggested: the day of the session just played; waits: the check-ins of this student on this phone;
+ *   words: the sentences of the page; suggested: the day of the session just played; waits: the check-ins of this student on this phone;
  *   onDay: called whenever the day changes
  */
 
 /** @param {HTMLFormElement} form @param {Needs} needs */
-export function createDay(form, { rule, facts, part, suggested, clockMayBeOff, waits, onDay }) {
+export function createDay(form, { rule, facts, words, part, suggested, clockMayBeOff, waits, onDay }) {
   const select = /** @type {HTMLSelectElement} */ (form.elements.namedItem("day"));
   const self = { isPicked: false, changes: false };
   const skew = () => document.documentElement.dataset.skew;
@@ -72,7 +72,7 @@ export function createDay(form, { rule, facts, part, suggested, clockMayBeOff, w
     const day = select.value;
     const filed = facts.filed[day] ?? savedHere(day);
     const isOpen = filed !== "" && !self.changes;
-    part("for-words").textContent = day ? `For ${rule.dayWords(day)}.` : "For which day?";
+    part("for-words").textContent = day ? words.for_day.replace("{day}", rule.dayWords(day)) : words.for_which_day;
     part("filed").hidden = !isOpen;
     part("filed-change").hidden = false;
     part("questions").hidden = isOpen;
@@ -100,7 +100,7 @@ export function createDay(form, { rule, facts, part, suggested, clockMayBeOff, w
     part("clock").hidden = false;
     part("clock-says").textContent = rule.dayWords(rule.wallClock(Date.now(), facts.zone).day, "year");
     part("midnight").hidden = true;
-    select.prepend(new Option("Pick the day", ""));
+    select.prepend(new Option(words.pick_a_day, ""));
     select.value = "";
     open();
     follow();

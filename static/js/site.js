@@ -29,10 +29,10 @@ async function copy(button) {
   }
   try {
     await navigator.clipboard.writeText(source.textContent?.trim() ?? "");
-    button.textContent = "Copied";
+    button.textContent = button.dataset.copied ?? "";
   } catch {
     window.getSelection()?.selectAllChildren(source);
-    button.textContent = "Press Ctrl+C";
+    button.textContent = button.dataset.byKeys ?? "";
   }
 }
 
@@ -61,6 +61,21 @@ function answerClick(event) {
   }
 }
 
+/**
+ * Goes to the next field of a list that is typed in line by line; the last line leads on to what follows.
+ * @param {KeyboardEvent} event
+ */
+function goOn(event) {
+  const field = event.target;
+  const step = { Enter: 1, ArrowDown: 1, ArrowUp: -1 }[event.key];
+  if (step === undefined || !(field instanceof HTMLInputElement) || field.dataset.nextOnEnter === undefined) {
+    return;
+  }
+  event.preventDefault();
+  const fields = [.../** @type {NodeListOf<HTMLInputElement>} */ (field.form?.querySelectorAll("[data-next-on-enter], [type=radio]"))];
+  fields[fields.indexOf(field) + step]?.focus();
+}
+
 /** Opens a folded part when its address is asked for, such as the field an error links to. */
 function openTarget() {
   const target = location.hash.length > 1 ? document.getElementById(location.hash.slice(1)) : null;
@@ -70,6 +85,7 @@ function openTarget() {
 /** Wires the page once. */
 function start() {
   document.addEventListener("click", answerClick);
+  document.addEventListener("keydown", goOn);
   document.addEventListener("htmx:load", (event) => {
     if (event.target instanceof Element) {
       reveal(event.target);

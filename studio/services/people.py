@@ -4,9 +4,10 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
+from django_scopes import scopes_disabled
 
 from studio import secrets
-from studio.models import Membership, SetupToken, Student, Studio, User
+from studio.models import Letter, Membership, SetupToken, Student, Studio, User
 from studio.services.pairing import end_all
 from studio.words import Role
 
@@ -86,3 +87,20 @@ def change_look(user: User, *, look: str) -> User:
     user.look = look
     user.save(update_fields=["look"])
     return user
+
+
+def choose_letters(place: Membership, *, letters_on_mondays: bool, letters_at_once: bool) -> None:
+    """Say which letters a teacher gets from this studio."""
+    place.letters_on_mondays, place.letters_at_once = letters_on_mondays, letters_at_once
+    place.save(update_fields=["letters_on_mondays", "letters_at_once"])
+
+
+def stop_letters(kind: str, public_id: str) -> None:
+    """Stop a parent's reminders or a teacher's Monday letter; what waits of them goes as well."""
+    with scopes_disabled(), transaction.atomic():
+        if kind == "student":
+            Student.objects.filter(public_id=public_id).update(remind_parent=False)
+            Letter.objects.filter(key__startswith=f"reminder {public_id} ", sent_at=None).delete()
+        else:
+            Membership.objects.filter(public_id=public_id).update(letters_on_mondays=False)
+            Letter.objects.filter(key__startswith=f"monday {public_id} ", sent_at=None).delete()

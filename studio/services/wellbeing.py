@@ -4,6 +4,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from studio.models import Discomfort, Interruption, Student, User
+from studio.services import letters
 from studio.words import HowMuch, InterruptionKind, Place
 
 
@@ -26,7 +27,7 @@ def open_discomfort(  # noqa: PLR0913 - what is told, in full
         earlier.place, earlier.how_much = place or "", how_much
         earlier.save(update_fields=["place", "how_much"])
         return earlier
-    discomfort, _ = Discomfort.objects.get_or_create(
+    discomfort, is_new = Discomfort.objects.get_or_create(
         student=student,
         key=key,
         defaults={
@@ -39,6 +40,8 @@ def open_discomfort(  # noqa: PLR0913 - what is told, in full
         },
     )
     told: Discomfort = discomfort
+    if is_new:
+        letters.tell_of_hurt(told, moment=moment)
     return told
 
 

@@ -6,6 +6,7 @@ from django.db import connection
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
 from studio import access, hearing
@@ -73,7 +74,7 @@ def first_run(request: StudioRequest) -> HttpResponse:
         if user is not None:
             sign_in(request, user)
             return redirect("routines:add_student")
-        form.add_error("token", "This is not the token. Start Filar again to see a new one.")
+        form.add_error("token", _("This is not the token. Start Filar again to see a new one."))
     return render(request, "studio/first_run.html", {"form": form})
 
 

@@ -5,6 +5,8 @@ from django.db import IntegrityError
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio import access
@@ -16,7 +18,9 @@ from studio.services import team
 from studio.team_forms import JoinForm
 
 INVITED = "invited_by"
-GONE = "This invitation does not work. It may be used, called off or too old. Ask for a new one."
+GONE = gettext_lazy(
+    "This invitation does not work. It may be used, called off or too old. Ask for a new one."
+)
 
 
 @require_http_methods(["GET", "POST"])
@@ -51,7 +55,7 @@ def join_studio(request: StudioRequest) -> HttpResponse:
         problem = _is_for_another(invitation, form.cleaned_data["email"])
         if not problem and (answer := _with_new_account(request, invitation, form)):
             return answer
-        form.add_error("email", problem or "If this is your e-mail, sign in first: see below.")
+        form.add_error("email", problem or _("If this is your e-mail, sign in first: see below."))
     return render(request, "studio/join_studio.html", {"invitation": invitation, "form": form})
 
 
@@ -61,7 +65,7 @@ def _join_signed_in(request: StudioRequest, user: User, invitation: Invitation) 
         try:
             place = team.join_studio(invitation, user=user, moment=timezone.now())
         except team.AlreadyThereError:
-            problem = "You teach in this studio already, so the invitation was not used up."
+            problem = _("You teach in this studio already, so the invitation was not used up.")
         else:
             return _welcome(request, invitation) if place else redirect("studio:join")
     context = {"invitation": invitation, "form": None, "problem": problem}
@@ -70,7 +74,9 @@ def _join_signed_in(request: StudioRequest, user: User, invitation: Invitation) 
 
 def _is_for_another(invitation: Invitation, email: str) -> str:
     if invitation.email and invitation.email != email.lower():
-        return f"This invitation is for {invitation.email}. Use that e-mail, or ask for a new one."
+        return _("This invitation is for %(email)s. Use that e-mail, or ask for a new one.") % {
+            "email": invitation.email
+        }
     return ""
 
 
@@ -91,7 +97,7 @@ def _with_new_account(
 def _welcome(request: StudioRequest, invitation: Invitation) -> HttpResponse:
     request.session.pop(INVITED, None)
     request.session[access.OPENED_STUDIO] = invitation.studio.public_id
-    messages.success(request, f"You teach in {invitation.studio.name} now.")
+    messages.success(request, _("You teach in %(name)s now.") % {"name": invitation.studio.name})
     return redirect("progress:overview")
 
 
@@ -107,5 +113,5 @@ def studios(request: TeacherRequest) -> HttpResponse:
 def open_studio(request: TeacherRequest, studio_id: str) -> HttpResponse:
     """Work in another of one's own studios."""
     place = access.open_studio(request, studio_id)
-    messages.success(request, f"You are in {place.studio.name} now.")
+    messages.success(request, _("You are in %(name)s now.") % {"name": place.studio.name})
     return redirect("progress:overview")

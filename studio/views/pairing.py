@@ -11,6 +11,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
 from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST
 
 from studio import access, phone
@@ -20,12 +22,15 @@ from studio.queries import phones_of
 from studio.services import pairing
 from studio.words import GrantKind, OfferKind
 
+LISTS = {"settings": "studio:settings_phones", "overview": "progress:overview"}
 PUBLIC_ID = re.compile(r"[0-9a-f]{16}", re.ASCII)
-REFUSED = (
-    "Refused: the {} is out, and what it filed is set aside. "
+REFUSED = gettext_lazy(
+    "Refused: the %(phone)s is out, and what it filed is set aside. "
     "For ten minutes you can take this back, under Phones."
 )
-REFUSED_PARENT = "Refused: nothing was shown on it. A new link sets the right phone up."
+REFUSED_PARENT = gettext_lazy(
+    "Refused: nothing was shown on it. A new link sets the right phone up."
+)
 
 
 @require_http_methods(["GET", "POST"])
@@ -82,14 +87,18 @@ def _no_offer(request: TeacherRequest, student: Student) -> HttpResponse | None:
     if student.archived_on is not None:
         messages.error(
             request,
-            f"No link made. {student.name} is off the lists: bring {student.name} back first.",
+            _("No link made. %(name)s is off the lists: bring %(name)s back first.")
+            % {"name": student.name},
         )
         return redirect("routines:students")
     if not student.may_use_a_phone:
         messages.error(
             request,
-            f"No link made. {student.name} is a child and no parent's yes is noted. "
-            "Write it down under Change details, or use paper until then.",
+            _(
+                "No link made. %(name)s is a child and no parent's yes is noted. Write it down "
+                "under Change details, or use paper until then."
+            )
+            % {"name": student.name},
         )
         return redirect("progress:student", student.public_id)
     return None
@@ -101,34 +110,41 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
     """Confirm a phone, refuse it, take the refusal back, or sign it out."""
     grant = get_object_or_404(Grant.objects.select_related("student"), public_id=grant_id)
     moment, reads = timezone.now(), grant.kind == GrantKind.PARENT
-    whose = f"a parent's {grant.label}" if reads else f"{grant.student.name}'s {grant.label}"
+    said = {"name": grant.student.name, "phone": _(grant.label)}
     if answer == "confirm":
         pairing.confirm_phone(grant, moment=moment)
-        messages.success(request, f"Confirmed: {whose}.")
+        parents, own = _("Confirmed: a parent's %(phone)s."), _("Confirmed: %(name)s's %(phone)s.")
+        messages.success(request, (parents if reads else own) % said)
     elif answer == "refuse":
         pairing.refuse_phone(grant, moment=moment)
-        messages.success(request, REFUSED_PARENT if reads else REFUSED.format(grant.label))
+        messages.success(request, (REFUSED_PARENT if reads else REFUSED) % said)
     elif answer == "take-back":
         _take_back(request, grant)
     else:
         pairing.sign_out_phone(grant, moment=moment)
-        after = "It shows nothing any more." if reads else "Its check-ins stay."
-        messages.success(request, f"Signed out: {whose}. {after}")
-    if request.POST.get("from") == "settings":
-        return redirect("studio:settings_phones")
+        parents = _("Signed out: a parent's %(phone)s. It shows nothing any more.")
+        own = _("Signed out: %(name)s's %(phone)s. Its check-ins stay.")
+        messages.success(request, (parents if reads else own) % said)
+    # Where several phones stand in one list, the next one is at hand.
+    if (listed := LISTS.get(request.POST.get("from", ""))) is not None:
+        return redirect(listed)
     return redirect("progress:student", grant.student.public_id)
 
 
 def _take_back(request: TeacherRequest, grant: Grant) -> None:
     if pairing.take_back_refusal(grant, moment=timezone.now()):
         messages.success(
-            request, f"Taken back: the {grant.label} goes on, and what it filed counts again."
+            request,
+            _("Taken back: the %(phone)s goes on, and what it filed counts again.")
+            % {"phone": _(grant.label)},
         )
     else:
         messages.warning(
             request,
-            "Not taken back. It was refused over ten minutes ago, or three other phones are in use "
-            "by now. A new link sets the phone up again.",
+            _(
+                "Not taken back. It was refused over ten minutes ago, or three other phones "
+                "are in use by now. A new link sets the phone up again."
+            ),
         )
 
 
@@ -139,7 +155,7 @@ def sign_out_all(request: TeacherRequest, student_id: str) -> HttpResponse:
     student: Student = access.student_of(request.membership, student_id)
     for grant in phones_of(student):
         pairing.sign_out_phone(grant, moment=timezone.now())
-    messages.success(request, "All phones are signed out. Check-ins already here stay.")
+    messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     return redirect("progress:student", student.public_id)
 
 

@@ -52,7 +52,7 @@ def parent_phones(request: StudioRequest) -> HttpResponse:
         found = phones.filter(public_id=request.POST.get("phone", "")[:16]).first()
         if found is not None:
             pairing.sign_out_phone(found, moment=timezone.now())
-            messages.success(request, _("Signed out: %(phone)s.") % {"phone": found.label})
+            messages.success(request, _("Signed out: %(phone)s.") % {"phone": _(found.label)})
         return redirect("studio:parent_phones", student.public_id)
     context = {"student": student, "phones": list(phones)}
     return render(request, "studio/parent_phones.html", context)

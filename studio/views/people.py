@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from studio import access
@@ -28,7 +29,7 @@ def settings(request: TeacherRequest) -> HttpResponse:
     )
     if form.is_valid():
         people.change_studio(studio, **form.cleaned_data)
-        messages.success(request, "Saved.")
+        messages.success(request, _("Saved."))
         return redirect("studio:settings")
     return render(request, "studio/settings.html", {"form": form, "studio": studio})
 
@@ -46,12 +47,15 @@ def close_discomfort(request: TeacherRequest, discomfort_id: str) -> HttpRespons
     if discomfort.student.child and not spoken:
         messages.error(
             request,
-            f"Still open. {discomfort.student.name} is a child: have you spoken with the family? "
-            "Tick the box, then close it.",
+            _(
+                "Still open. %(name)s is a child: have you spoken with the family? Tick the "
+                "box, then close it."
+            )
+            % {"name": discomfort.student.name},
         )
     else:
         wellbeing.close_discomfort(
             discomfort, by=request.user, moment=timezone.now(), spoken_with_family=spoken
         )
-        messages.success(request, "Closed. It stays in the history.")
+        messages.success(request, _("Closed. It stays in the history."))
     return redirect("progress:student", discomfort.student.public_id)

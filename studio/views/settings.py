@@ -9,11 +9,13 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio import access, phone
 from studio.http import TeacherRequest
 from studio.models import Grant
+from studio.queries import told_apart
 from studio.services import pairing, people
 from studio.team_forms import CautionForm, LookForm, PrivacyForm, SignOutEverywhereForm
 from studio.team_queries import phones_in_use
@@ -42,7 +44,7 @@ def _about_the_studio(request: TeacherRequest, kind: type[forms.Form], place: st
     )
     if form.is_valid():
         people.change_studio(studio, **form.cleaned_data)
-        messages.success(request, "Saved.")
+        messages.success(request, _("Saved."))
         return redirect(f"studio:settings_{place}")
     return _page(request, place, form=form)
 
@@ -55,7 +57,7 @@ def look(request: TeacherRequest) -> HttpResponse:
     form = LookForm(request.POST if request.method == "POST" else None, initial={"look": user.look})
     if form.is_valid():
         people.change_look(user, **form.cleaned_data)
-        messages.success(request, "Saved.")
+        messages.success(request, _("Saved."))
         return redirect("studio:settings_look")
     return _page(request, "look", form=form)
 
@@ -64,8 +66,10 @@ def look(request: TeacherRequest) -> HttpResponse:
 @require_GET
 def phones(request: TeacherRequest) -> HttpResponse:
     """List every phone that is in use in the studio."""
-    form = SignOutEverywhereForm()
-    return _page(request, "phones", form=form, students=phones_in_use(request.membership.studio))
+    students = list(phones_in_use(request.membership.studio))
+    apart = told_apart(students, by_name_alone=True)
+    listed = [(student, apart.get(student.pk, "")) for student in students]
+    return _page(request, "phones", form=SignOutEverywhereForm(), students=listed)
 
 
 @access.for_teacher
@@ -77,7 +81,7 @@ def sign_out_studio(request: TeacherRequest) -> HttpResponse:
         living = Grant.objects.filter(ended_at__isnull=True, expires_at__gt=timezone.now())
         for grant in living:
             pairing.sign_out_phone(grant, moment=timezone.now())
-        messages.success(request, "All phones are signed out. Check-ins already here stay.")
+        messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     else:
         messages.error(request, str(form.errors["sure"][0]))
     return redirect("studio:settings_phones")
@@ -114,7 +118,7 @@ def end_sign_in(request: TeacherRequest) -> HttpResponse:
         others = others.filter(pk=int(given)) if given.isdecimal() else others.none()
     for row in others:
         row.end()
-    messages.success(request, "Signed out there. It asks for the password from now on.")
+    messages.success(request, _("Signed out there. It asks for the password from now on."))
     return redirect("studio:settings_sign_in")
 
 

@@ -9,6 +9,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio import access, mail
@@ -25,8 +27,8 @@ from studio.team_queries import (
     who_may_teach,
 )
 
-LAST_OWNER = (
-    "Nothing was changed: {name} is the only owner. Make somebody else an owner first, "
+LAST_OWNER = gettext_lazy(
+    "Nothing was changed: %(name)s is the only owner. Make somebody else an owner first, "
     "so that the studio is never without one."
 )
 
@@ -65,7 +67,7 @@ def call_off_invitation(request: TeacherRequest, invitation_id: str) -> HttpResp
     """End an invitation that nobody has used yet."""
     found = get_object_or_404(Invitation.objects, public_id=invitation_id)
     team.call_off_invitation(found, by=request.membership, moment=timezone.now())
-    messages.success(request, "Called off: the link does not work any more.")
+    messages.success(request, _("Called off: the link does not work any more."))
     return redirect("studio:teachers")
 
 
@@ -85,9 +87,11 @@ def teacher(request: TeacherRequest, member_id: str) -> HttpResponse:
                 place, by=request.membership, moment=timezone.now(), **form.cleaned_data
             )
         except team.LastOwnerError:
-            messages.error(request, LAST_OWNER.format(name=place.user))
+            messages.error(request, LAST_OWNER % {"name": place.user})
         else:
-            messages.success(request, f"Saved. It holds for {place.user} from now on.")
+            messages.success(
+                request, _("Saved. It holds for %(user)s from now on.") % {"user": place.user}
+            )
             return redirect("studio:teachers")
     return render(request, "studio/teacher.html", {"form": form, "place": place})
 
@@ -100,9 +104,14 @@ def remove_teacher(request: TeacherRequest, member_id: str) -> HttpResponse:
     if place.pk == request.membership.pk:
         return _leave(request)
     students = team.end_membership(place, by=request.membership, moment=timezone.now())
-    words = f"{place.user} is out and sees nothing of this studio any more."
+    words = _("%(user)s is out and sees nothing of this studio any more.") % {"user": place.user}
     if students:
-        words += f" {students} of the students {'has' if students == 1 else 'have'} no teacher now."
+        left = ngettext(
+            "%(number)d of the students has no teacher now.",
+            "%(number)d of the students have no teacher now.",
+            students,
+        )
+        words = f"{words} {left % {'number': students}}"
     messages.success(request, words)
     return redirect("studio:teachers")
 
@@ -127,8 +136,10 @@ def hand_over(request: TeacherRequest, student_id: str) -> HttpResponse:
     if form.is_valid():
         to = form.cleaned_data["to"]
         team.hand_over_student(student, to=to, by=request.membership, moment=timezone.now())
-        whose = f"with {to.user}" if to else "with nobody in particular"
-        messages.success(request, f"{student.name} is {whose} now. The whole history is there.")
+        said = _("%(name)s is with nobody in particular now. The whole history is there.")
+        if to:
+            said = _("%(name)s is with %(teacher)s now. The whole history is there.")
+        messages.success(request, said % {"name": student.name, "teacher": to and to.user})
         return redirect("progress:student", student.public_id)
     return render(request, "studio/hand_over.html", {"form": form, "student": student})
 
@@ -147,13 +158,15 @@ def _leave(request: TeacherRequest) -> HttpResponse:
     try:
         team.end_membership(place, by=place, moment=timezone.now())
     except team.LastOwnerError:
-        messages.error(request, LAST_OWNER.format(name=place.user))
+        messages.error(request, LAST_OWNER % {"name": place.user})
         return redirect("studio:teachers")
     others = len(request.memberships) > 1
     if not others:
         logout(request)
     name = place.studio.name
-    messages.success(request, f"You have left {name}. What you wrote there stays with it.")
+    messages.success(
+        request, _("You have left %(name)s. What you wrote there stays with it.") % {"name": name}
+    )
     return redirect("progress:overview" if others else "account_login")
 
 

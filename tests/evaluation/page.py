@@ -6,6 +6,7 @@ from statistics import fmean
 
 from tests.evaluation.measures import CHECKED_DAYS, Case, calibration, outcomes
 from tests.evaluation.people import PROFILES
+from tests.evaluation.sudden import REAL_FALL, sudden
 
 Measures = Mapping[str, float | None]
 
@@ -93,6 +94,19 @@ All cohorts together. What a profile is stands in `tests/evaluation/simulator.js
 | profile | students | ready on the last day | ever flagged | false flags |
 |---|---|---|---|---|
 """
+SUDDEN = """
+## Sudden changes
+
+"Look in" also names whoever's own answers fell of a sudden: the median of the last three check-ins
+is at least 1 below that of up to seven before, on two rows. This is a rule of the program and no
+estimate. Three days are few, so most of what it sees is the up and down of practice: of noise alone
+is a change during which the true chance of a good note fell by less than {fall} on all but one of
+the four. In a studio of forty, two or three are shown on a day. The row says "look in" and the
+figures, decides nothing, and goes by itself.
+
+| profile | begun in a student-month | shown, of check-ins | of noise alone |
+|---|---|---|---|
+"""
 VARIED = """
 ## When the assumptions are wrong
 
@@ -153,6 +167,8 @@ def written(
         *(f"| {outcome} | {_figure(share)} |\n" for outcome, share in outcomes(cases).items()),
         BY_PROFILE,
         *(_profile(profile, cases) for profile in PROFILES),
+        SUDDEN.format(fall=REAL_FALL),
+        *(_sudden(profile, cases) for profile in ("all", *PROFILES)),
         VARIED.format(count=count),
         _varied("nothing", ours[:count]),
         *(_varied(name, found) for name, found in varied.items()),
@@ -183,6 +199,14 @@ def _profile(profile: str, cases: Sequence[Case]) -> str:
     false = sum(case.is_false for case in of_it)
     name = profile.replace("_", " ")
     return f"| {name} | {len(of_it)} | {_figure(ready)} | {_figure(flagged)} | {false} |\n"
+
+
+def _sudden(profile: str, cases: Sequence[Case]) -> str:
+    of_it = [case for case in cases if profile in {"all", case.person.profile}]
+    found = sudden(of_it)
+    noise = "–" if found.of_noise is None else _figure(found.of_noise)
+    name = profile.replace("_", " ")
+    return f"| {name} | {_figure(found.begun)} | {_figure(found.standing)} | {noise} |\n"
 
 
 def _varied(name: str, cohorts: Sequence[Measures]) -> str:

@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from progress.engine.evidence import AssignedBlock, Evidence
+from progress.engine.evidence import AssignedBlock, CheckIn, Evidence
 from progress.engine.readiness import Outcome
 from tests.evaluation import page
 from tests.evaluation.evaluate import cohort
 from tests.evaluation.measures import Case, calibration_error, judged, measured
-from tests.evaluation.people import FIRST_DAY, Person
+from tests.evaluation.people import FIRST_DAY, Person, logit, the_date
 from tests.evaluation.rules import RULES, Verdict
+from tests.evaluation.sudden import Sudden, sudden
 
 DAYS = 28
 
@@ -116,6 +117,29 @@ def test_the_assessment_never_says_ready_after_a_pain_on_a_cohort_with_pain():
 
     assert sum(len(case.person.pains) for case in cases) > 5
     assert measured(cases)["ready said within 7 days after a pain"] == 0
+
+
+def a_faller(*, true_fall):
+    """A student whose own answers fall from 4 to 2 after ten days; the skill by so much."""
+    case = a_case()
+    high = logit(0.8)
+    skill = [(high,) * 4] * 10 + [(logit(0.8 - true_fall),) * 4] * (DAYS - 10)
+    rows = tuple(
+        CheckIn(day=the_date(day), filed=the_date(day), ratings=(4 if day < 10 else 2,) * 4)
+        for day in range(13)
+    )
+    person = replace(case.person, skill=tuple(skill))
+    return replace(case, person=person, evidence=replace(case.evidence, check_ins=rows))
+
+
+def test_a_sudden_change_begins_once_and_is_of_noise_where_the_skill_did_not_fall():
+    real, noise = a_faller(true_fall=0.08), a_faller(true_fall=0.07)
+
+    # Two of the last three answers are low after the twelfth check-in, so that the mean of the
+    # three days fell by two thirds: by 0.053 and by 0.047.
+    assert sudden([real]) == Sudden(begun=1, standing=2 / 13, of_noise=0)
+    assert sudden([noise]).of_noise == 1
+    assert sudden([a_case()]) == Sudden(begun=0, standing=0, of_noise=None)
 
 
 def test_a_target_that_is_missed_is_said_on_the_page():

@@ -4,7 +4,7 @@ A press is one click or one choice in a list; typing nothing, scrolling and sign
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 
 import pytest
@@ -30,8 +30,11 @@ class Presses:
 
 
 @pytest.fixture
-def press() -> Presses:
-    return Presses()
+def press(request, figures) -> Iterator[Presses]:
+    presses = Presses()
+    yield presses
+    task = request.node.originalname.removeprefix("test_").replace("_", " ")
+    figures.append(f"{presses.count} presses: {task}")
 
 
 @pytest.fixture
@@ -109,6 +112,25 @@ def test_the_same_again_for_a_group_is_one_press_and_the_assigning(studio, open_
     expect(desk.get_by_role("heading", name="Assigned")).to_be_visible()
     assert Block._base_manager.count() == 8
     assert press.count <= 5
+
+
+def test_who_needs_a_look_among_forty_is_seen_without_a_press(studio, open_desk, press):
+    today = makers.today(studio)
+    for number in range(38):
+        makers.a_block(makers.a_student(studio, name=f"Student {number:02}"), first_day=today)
+    hurt, quiet = makers.a_student(studio, name="Xenia"), makers.a_student(studio, name="Yrsa")
+    makers.a_block(hurt)
+    makers.a_discomfort(hurt, place="lips")
+    makers.a_block(quiet, first_day=today - timedelta(days=14))
+    desk = open_desk()
+
+    for size in ({"width": 1280, "height": 800}, {"width": 390, "height": 844}):
+        desk.set_viewport_size(size)
+        expect(desk.get_by_role("link", name="Xenia", exact=True)).to_be_in_viewport()
+        expect(desk.get_by_text("Told you something hurt: lips")).to_be_in_viewport()
+    names = desk.locator("#parts .row-name a").all_inner_texts()
+    assert names[:2] == ["Xenia", "Yrsa"]
+    assert press.count == 0
 
 
 def test_a_wrong_day_is_found_and_put_right_in_four_presses_at_most(studio, open_desk, press):

@@ -142,6 +142,18 @@ def test_a_second_screen_is_told_what_the_first_one_decided(nor, teacher):
     assert Block.objects.count() == 2
 
 
+def test_a_colleague_who_was_first_is_named(nor, teacher):
+    bea = makers.a_teacher(nor.studio, name="Bea")
+    block = an_ended_block(nor)
+    decide(block, a_verdict(block, bea))
+
+    with pytest.raises(DecisionError, match=r"^Bea decided this at \d\d:\d\d: Repeat\."):
+        decide(block, a_verdict(block, teacher, Choice.MOVE_ON))
+    Decision.objects.update(by=None)
+    with pytest.raises(DecisionError, match=r"^A teacher who has left decided this at"):
+        decide(block, a_verdict(block, teacher, Choice.MOVE_ON))
+
+
 def test_a_block_that_is_there_already_is_not_doubled(nor, teacher):
     block = an_ended_block(nor)
     makers.a_block(nor, first_day=makers.today(nor.studio))
@@ -221,10 +233,24 @@ def test_the_student_reads_the_reason_only_where_the_teacher_says_so(nor, teache
     said = {"reason": "Well held!", "shown_to_student": True}
     decision = decide(block, a_verdict(block, teacher, **said))
 
-    assert word_to_student(nor, block) == "Well held!"
     assert word_to_student(nor, decision.next_block) == "Well held!"
     Decision.objects.update(shown_to_student=False)
+    assert word_to_student(nor, decision.next_block) == ""
+
+
+def test_the_reason_for_a_new_plan_is_not_read_beside_the_old_one(nor, teacher):
+    block = an_ended_block(nor, days_ago=-4)
+    decide(block, a_verdict(block, teacher, reason="Now longer notes", shown_to_student=True))
+
     assert word_to_student(nor, block) == ""
+
+
+def test_what_is_said_with_decide_later_is_read_at_once(nor, teacher):
+    block = an_ended_block(nor, days_ago=-4)
+    said = {"reason": "Let us talk on Friday", "shown_to_student": True}
+    decide(block, a_verdict(block, teacher, Choice.LATER, **said))
+
+    assert word_to_student(nor, block) == "Let us talk on Friday"
 
 
 def test_the_list_begins_with_the_oldest_and_ends_with_what_was_put_off(teacher):

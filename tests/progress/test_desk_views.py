@@ -4,6 +4,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django_scopes import scopes_disabled
@@ -125,7 +126,23 @@ def test_a_phone_that_waits_for_its_yes_is_on_the_overview(teacher, nor):
     waiting = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant
     makers.a_grant(nor)
 
-    assert makers.signed_in(teacher).get("/overview").context["phones"] == [waiting]
+    page = makers.signed_in(teacher).get("/overview")
+
+    assert page.context["phones"] == [waiting]
+    assert '<a href="#phones-to-confirm">1 phone to confirm</a>' in page.content.decode()
+
+
+def test_a_yes_on_the_overview_stays_there_for_the_next_phone(teacher, nor):
+    waiting = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant
+    yes = reverse("studio:answer_phone", args=[waiting.public_id, "confirm"])
+    desk = makers.signed_in(teacher)
+    assert 'name="from" value="overview"' in desk.get("/overview").content.decode()
+
+    answer = desk.post(yes, {"from": "overview"})
+
+    assert (answer.status_code, answer.headers["Location"]) == (302, "/overview")
+    waiting.refresh_from_db()
+    assert waiting.state == GrantState.CONFIRMED
 
 
 def test_the_overview_does_not_show_who_has_left(teacher, studio):

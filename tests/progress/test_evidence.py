@@ -201,3 +201,18 @@ def test_pain_in_the_week_before_a_block_holds_back_on_both_pages(nor, today):
 
     assert outcome(nor, today) is Outcome.EASE_OFF
     assert evidence_of(listed) == evidence_of(student_month(nor, today))
+
+
+def test_a_day_that_was_filed_twice_is_one_day_of_evidence_with_the_later_answers(
+    nor, block, today
+):
+    evening = datetime.combine(today, time(18), tzinfo=ZoneInfo(nor.studio.time_zone))
+    for hours, sound in ((0, 2), (1, 4)):
+        done = evening + timedelta(hours=hours)
+        makers.a_check_in(
+            nor, block=block, day=today, sound=sound, seconds=420, done_at=done, received_at=done
+        )
+
+    evidence = evidence_from(student_month(nor, today))
+
+    assert [(row.day, row.ratings[1]) for row in evidence.check_ins] == [(today, 4)]

@@ -413,6 +413,58 @@ def test_undo_brings_the_month_back(desk, nor):
     assert Block.objects.count() == 1
 
 
+def test_an_edit_of_the_next_month_that_undo_takes_along_is_named(desk, nor):
+    block = a_month(nor)
+    press(desk, block, choice="repeat")
+    decision = Decision.objects.get()
+    made = makers.next_block_of(decision)
+    later = made.first_day + timedelta(days=7)
+    edit = makers.a_version(made, plan=makers.a_plan(nor, hold=10), from_day=later)
+    edited_at = f"{timezone.localtime(edit.made_at):%H:%M}"
+    listed = desk.get("/review").content.decode()
+
+    undo = reverse("progress:undo_decision", args=[decision.public_id])
+    page = desk.post(undo, follow=True).content.decode()
+
+    assert f"The next month was changed at {edited_at}: undo takes that back too." in listed
+    assert f"with the change of the next month that was made at {edited_at}." in page
+    assert not Block.objects.filter(pk=made.pk).exists()
+
+
+def test_where_nothing_was_edited_undo_names_no_edit(desk, nor):
+    press(desk, a_month(nor), choice="repeat")
+    listed = desk.get("/review").content.decode()
+
+    undo = reverse("progress:undo_decision", args=[Decision.objects.get().public_id])
+    page = desk.post(undo, follow=True).content.decode()
+
+    assert "was changed at" not in listed
+    assert "Taken back. What next for Nor?" in page
+
+
+@pytest.mark.parametrize("days_later", [1, 30])
+def test_a_month_that_another_block_came_after_offers_no_choice(desk, nor, days_later):
+    block = a_month(nor, ended_days_ago=28 + days_later)
+    newer = makers.a_block(nor, first_day=block.last_day + timedelta(days=1))
+
+    page = desk.get(page_of(block)).content.decode()
+
+    assert newer.first_day <= makers.today(nor.studio)
+    assert "Another block came after this one" in page
+    assert "Decide later" not in page
+
+
+def test_two_of_one_name_are_told_apart_among_the_months_ending(desk, studio):
+    for group in ("School", "Town band"):
+        block = a_month(makers.a_student(studio, group=group))
+    press(desk, block, choice="repeat")
+
+    page = desk.get("/review", follow=True).content.decode()
+
+    assert "-flat trumpet, <bdi>School</bdi>. " in page
+    assert '<span class="soft"><bdi>Town band</bdi></span>' in page
+
+
 def test_put_off_the_month_goes_to_the_end_and_the_page_says_how_many(desk, nor):
     block = a_month(nor)
 
@@ -423,7 +475,7 @@ def test_put_off_the_month_goes_to_the_end_and_the_page_says_how_many(desk, nor)
 
 
 def test_a_shared_reason_reaches_the_phone_and_another_does_not(desk, nor):
-    block = a_month(nor)
+    block = a_month(nor, ended_days_ago=1)
     phone = makers.a_phone(makers.a_grant(nor))
     press(desk, block, choice="repeat", reason="Well held!", shown="on")
 

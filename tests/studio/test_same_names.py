@@ -3,6 +3,7 @@
 import pytest
 
 from studio.queries import told_apart
+from studio.words import GrantState
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -60,6 +61,28 @@ def test_the_overview_and_the_builder_say_it_beside_the_instrument(teacher, stud
 
     for group in ("School", "Town band"):
         assert f"-flat trumpet, {group}<" in shown
+
+
+def test_lessons_and_phones_say_it_too(teacher, studio):
+    for group in ("School", "Town band"):
+        student = makers.a_student(studio, group=group, lesson_day=1)
+        makers.a_block(student)
+        makers.a_grant(student, state=GrantState.PROVISIONAL)
+    desk = makers.signed_in(teacher)
+
+    for page in ("/lessons?weekday=1", "/overview", "/settings/phones"):
+        shown = desk.get(page).content.decode()
+        aside = shown.partition("Phones to confirm")[2] or shown
+        assert all(f"<bdi>{group}</bdi>" in aside for group in ("School", "Town band")), page
+
+
+def test_where_no_instrument_is_shown_the_name_alone_decides(studio):
+    horn = makers.a_student(studio, group="School", instrument="horn_f")
+    tuba = makers.a_student(studio, group="Town band", instrument="tuba_f")
+
+    assert told_apart([horn, tuba]) == {}
+    apart = told_apart([horn, tuba], by_name_alone=True)
+    assert apart == {horn.pk: "School", tuba.pk: "Town band"}
 
 
 def test_the_list_of_students_says_it_beside_the_name_those_who_left_too(teacher, studio):

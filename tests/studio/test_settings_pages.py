@@ -1,6 +1,8 @@
 """The pages of the settings: what is saved has its effect, and only that is said."""
 
 import pytest
+from django.apps import apps
+from django.db.models import GenericIPAddressField
 from django.urls import reverse
 from django_scopes import scope
 
@@ -11,6 +13,7 @@ from studio.words import Caution, GrantState, Role
 from tests import makers
 
 pytestmark = pytest.mark.django_db
+OURS = ("studio.", "routines.", "progress.")
 
 
 @pytest.fixture
@@ -149,3 +152,18 @@ def test_many_phones_take_no_more_queries_than_one(desk, studio, django_assert_n
 
     with django_assert_num_queries(5):
         desk.get(reverse("studio:settings_phones"))
+
+
+def test_the_privacy_page_names_the_internet_address_and_no_row_of_ours_holds_one(desk):
+    page = desk.get(reverse("studio:settings_privacy")).content.decode()
+    ours = [model for model in apps.get_models() if model.__module__.startswith(OURS)]
+    holding = [
+        field
+        for model in ours
+        for field in model._meta.get_fields()
+        if isinstance(field, GenericIPAddressField)
+    ]
+
+    assert "the internet address (IP address) it came from" in page
+    assert Grant in ours
+    assert holding == []

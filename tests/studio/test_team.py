@@ -308,6 +308,18 @@ def test_who_adds_a_student_is_the_teacher(owner, studio):
         assert Student.objects.get().teacher == owner.user
 
 
+def test_the_students_page_leads_to_handing_over_where_there_is_somebody_to_hand_to(owner, studio):
+    student = makers.a_student(studio)
+    browser = makers.signed_in(owner.user)
+    page = reverse("progress:student", args=[student.public_id])
+    way = reverse("studio:hand_over", args=[student.public_id])
+    assert way not in browser.get(page).content.decode()
+
+    makers.a_teacher(studio, name="Bea")
+
+    assert way in browser.get(page).content.decode()
+
+
 def test_the_page_of_teachers_says_what_happened_in_names(owner, studio):
     makers.a_teacher(studio, name="Bea")
     student = makers.a_student(studio, name="Nor")

@@ -16,12 +16,15 @@ const STILL = { lit: "still", side: "none" };
 /** An address that ends so has been reached by a tap on "Start". */
 const TAPPED = "#start";
 
-/** @param {HTMLElement} root @param {Session} session @param {any} parts the modules by name */
-function play(root, session, parts) {
+/**
+ * @param {HTMLElement} root @param {Session} session @param {import("./words.js").Words} words
+ * @param {any} parts the modules by name
+ */
+function play(root, session, words, parts) {
   const { positionAt, clicksFrom, stepAt, holdEnd, sessionSeconds, countSeconds } = parts.position;
   const { newCourse, begin, notesHeld, mark, lastNoteUp } = parts.course;
   const now = () => performance.now() / 1000;
-  const screen = parts.screen.createScreen(root, session);
+  const screen = parts.screen.createScreen(root, session, words, parts.words.fill);
   const memory = parts.memory.createMemory(session);
   const wake = parts.wake.createWake((/** @type {boolean} */ asleep) => screen.mayDoze(asleep));
   const clock = parts.clock.createClock({
@@ -62,14 +65,14 @@ function play(root, session, parts) {
       if (reading === null) return;
       const place = positionAt(session, reading.seconds, reading.stretch);
       if (place.phase === "done") return finish("all");
-      if (reading.stopped) return pause("You left this page. Your place is kept.");
+      if (reading.stopped) return pause(words.left);
       keepPlace(place, reading);
       screen.draw(place, offerAt(place));
       beat(place);
       screen.mute(clock.isMute());
       requestAnimationFrame(frame);
     } catch {
-      pause("The timer stopped. Your place is kept.");
+      pause(words.timer_stopped);
     }
   }
 
@@ -150,7 +153,8 @@ function play(root, session, parts) {
     memory.forget();
     const result = resultOf(stopped, top?.written ?? null);
     store(result);
-    screen.end(stopped === "stopped" ? "Stopped here." : "Done.", parts.words.playedWords(result), top);
+    const ended = stopped === "stopped" ? words.stopped : words.done;
+    screen.end(ended, parts.words.playedWords(words, result), top);
     screen.focus("title");
     if (top === null) self.leaving = setTimeout(checkIn, READING_MILLISECONDS);
   }
@@ -193,8 +197,8 @@ function play(root, session, parts) {
     memory.forget();
     if (played.length > 0 && !self.over) store(resultOf("stopped", null));
     self.over = true;
-    const say = (/** @type {"sent"|"kept"|"lost"} */ what) => screen.hurt(parts.words.HURT_WORDS[what]);
-    screen.hurt("Telling your teacher now.");
+    const say = (/** @type {"sent"|"kept"|"lost"} */ what) => screen.hurt(words.hurt[what]);
+    screen.hurt(words.hurt.telling);
     screen.focus("title");
     const { student, day } = session;
     const report = { key: crypto.randomUUID(), student, url: root.dataset.report, day, step };
@@ -243,7 +247,7 @@ function play(root, session, parts) {
   }
   document.addEventListener("visibilitychange", leaveOrReturn);
   follow(settings.now(), "");
-  screen.ready(parts.words.lengthWords(session, sessionSeconds(session)), parts.beat.canBuzz());
+  screen.ready(parts.words.lengthWords(words, session, sessionSeconds(session)), parts.beat.canBuzz());
   if (left !== null) screen.found(session.steps[left.next]);
   parts.outbox.flush().catch(() => []);
   if (location.hash === TAPPED) beginAfterTap();
@@ -260,11 +264,11 @@ function play(root, session, parts) {
 async function begin() {
   const root = /** @type {HTMLElement} */ (document.querySelector("[data-player]"));
   const problem = /** @type {HTMLElement} */ (document.querySelector("[data-problem]"));
-  const data = document.querySelector("#session-data");
+  const read = (/** @type {string} */ id) => JSON.parse(document.getElementById(id)?.textContent ?? "");
   try {
-    const session = JSON.parse(data?.textContent ?? "");
+    const [session, words] = [read("session-data"), read("player-words")];
     const modules = await Promise.all(PARTS.map((name) => import(root.dataset[name] ?? "")));
-    play(root, session, Object.fromEntries(PARTS.map((name, at) => [name, modules[at]])));
+    play(root, session, words, Object.fromEntries(PARTS.map((name, at) => [name, modules[at]])));
     problem.hidden = true;
   } catch (error) {
     root.hidden = true;

@@ -13,7 +13,7 @@
  *   rest: number}} Step
  * @typedef {{student: string, name: string, block: string, version: number, day: string,
  *   hold: number, rest: number, tempo: number, count_in: number, start_note: number,
- *   has_concert: boolean, top_is_open: boolean, dynamic_today: string, check_in_url: string,
+ *   has_concert: boolean, top_is_open: boolean, slide?: boolean, dynamic_today: string, check_in_url: string,
  *   hurt_url: string, steps: Step[]}} Session
  * @typedef {{from: number, lead: number}} Stretch
  * @typedef {"count-in"|"hold"|"rest"|"done"} Phase

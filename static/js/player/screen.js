@@ -12,11 +12,16 @@
  *   top: may be called the last good note; nextUp: follows on the way up; judged: the note a tap can judge
  */
 
+/** Where a sentence has its note. */
+const NOTE = "{note}";
 /** From this short side on, in px, a screen stands on a music stand and not in a hand. */
 const STAND = "(min-width: 600px) and (min-height: 600px)";
 
-/** @param {HTMLElement} root @param {Session} session */
-export function createScreen(root, session) {
+/**
+ * @param {HTMLElement} root @param {Session} session @param {import("./words.js").Words} words
+ * @param {typeof import("./words.js").fill} fill
+ */
+export function createScreen(root, session, words, fill) {
   const find = (/** @type {string} */ name) => /** @type {HTMLElement} */ (root.querySelector(`[data-${name}]`));
   const button = (/** @type {string} */ name) => /** @type {HTMLElement} */ (root.querySelector(`[data-do="${name}"]`));
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
@@ -58,7 +63,7 @@ export function createScreen(root, session) {
     find("pitches").hidden = !session.has_concert;
     write(find("length"), length);
     hangStaves();
-    redrawable(() => drawNote(session.steps[0], "First note"));
+    redrawable(() => drawNote(session.steps[0], words.first_note));
     root.hidden = false;
   }
 
@@ -66,10 +71,10 @@ export function createScreen(root, session) {
   function found(step) {
     show("found");
     set("phase", "paused");
-    write(find("word"), `Carry on at note ${step.index + 1} of ${session.steps.length}?`);
+    write(find("word"), fill(words.carry_on_at, placeOf(step)));
     write(find("message"), "");
-    redrawable(() => drawNote(step, "Next note"));
-    write(button("carry-on"), "Carry on");
+    redrawable(() => drawNote(step, words.next_note));
+    write(button("carry-on"), words.carry_on);
   }
 
   /** All staves and letters come before the start: once it plays, the page asks the network for nothing. */
@@ -91,15 +96,15 @@ export function createScreen(root, session) {
     const coming = place.coming === null ? null : session.steps[place.coming];
     set("phase", place.phase);
     set("breathe", String(place.breathe));
-    write(find("word"), wordOf(place));
-    write(find("aside"), place.phase === "rest" && !place.breathe ? "Horn off the face" : "");
+    write(find("word"), wordOf(place, words));
+    write(find("aside"), place.phase === "rest" && !place.breathe ? words.horn_off : "");
     write(find("count"), String(place.count));
-    write(find("of"), `of ${place.counts}`);
+    write(find("of"), fill(words.of_counts, { counts: place.counts }));
     drawBar(place);
-    drawNote(place.phase === "rest" && coming !== null ? coming : step, tagOf(place));
+    drawNote(place.phase === "rest" && coming !== null ? coming : step, tagOf(place, words));
     if (place.phase !== "hold") write(find("next"), "");
-    else if (coming === null) write(find("next"), "Last note");
-    else writeNote(find("next"), `${goesUp(step, coming) ? "Next note up" : "Next note"}: `, coming);
+    else if (coming === null) write(find("next"), words.last_note);
+    else writeNote(find("next"), goesUp(step, coming) ? words.next_up : words.next, coming);
     drawOffer(offer);
     say(place, step, coming);
   }
@@ -118,11 +123,11 @@ export function createScreen(root, session) {
   }
 
   function drawNote(/** @type {Step} */ step, /** @type {string} */ tag) {
-    write(find("tag"), shown.pitch === "concert" ? `${tag}, concert pitch` : tag);
+    write(find("tag"), shown.pitch === "concert" ? fill(words.in_concert, { tag }) : tag);
     const key = `${step.index} ${shown.pitch}`;
     if (shown.note === key) return;
     shown.note = key;
-    write(find("place"), `${step.index + 1} of ${session.steps.length}`);
+    write(find("place"), fill(words.place, placeOf(step)));
     write(find("note"), labelOf(step));
     write(find("note-said"), spokenOf(step));
     set("wide", String(labelOf(step).length > 3));
@@ -136,9 +141,9 @@ export function createScreen(root, session) {
 
   /** A slide shows its position in words, large; valves their numbers, and beside them a hint or the words. */
   function drawFingering(/** @type {Step} */ step) {
-    const slide = step.fingering_words.toLowerCase().startsWith("position");
-    const words = slide ? capital(step.fingering_words) : step.fingering.split("").join(" ");
-    write(find("fingers"), words);
+    const { slide } = session;
+    const fingers = slide ? capital(step.fingering_words) : step.fingering.split("").join(" ");
+    write(find("fingers"), fingers);
     write(find("fingering-words"), slide ? "" : step.fingering_words);
     write(find("hint"), step.hint);
     find("fingering-words").classList.toggle("unseen", step.hint !== "");
@@ -148,12 +153,12 @@ export function createScreen(root, session) {
   function drawOffer(/** @type {Offer} */ { top, nextUp, judged, said }) {
     const held = document.activeElement;
     button("top").hidden = top === null;
-    if (top !== null) writeNote(find("top-note"), "", top);
+    if (top !== null) writeNote(find("top-note"), NOTE, top);
     button("next-up").hidden = nextUp === null;
-    if (nextUp !== null) writeNote(find("next-up-note"), "", nextUp);
+    if (nextUp !== null) writeNote(find("next-up-note"), NOTE, nextUp);
     find("judge").hidden = judged === null;
     set("judging", String(judged !== null));
-    if (judged !== null) writeNote(find("judged"), "How was ", judged, "?");
+    if (judged !== null) writeNote(find("judged"), words.how_was, judged);
     press("good", said === "good");
     press("not-yet", said === "not yet");
     if (held instanceof HTMLElement && root.contains(held) && !held.checkVisibility()) focus("pause");
@@ -169,15 +174,20 @@ export function createScreen(root, session) {
     const key = `${place.phase} ${place.index} ${place.leading}`;
     if (shown.said === key) return;
     shown.said = key;
-    if (place.phase === "count-in") write(find("say"), `Get ready. ${heard(step)}`);
-    if (place.phase === "hold") write(find("say"), `Hold. ${heard(step)}`);
-    if (place.phase === "rest" && coming !== null) write(find("say"), `Rest, horn off the face. Next: ${heard(coming)}`);
+    if (place.phase === "count-in") write(find("say"), fill(words.say_count_in, { note: heard(step) }));
+    if (place.phase === "hold") write(find("say"), fill(words.say_hold, { note: heard(step) }));
+    if (place.phase === "rest" && coming !== null) write(find("say"), fill(words.say_rest, { note: heard(coming) }));
   }
 
   /** A note as a screen reader says it: "Low F sharp. Hold 8, rest 8. Medium loud." */
   function heard(/** @type {Step} */ step) {
-    const rest = step.index + 1 < session.steps.length ? `rest ${session.rest}` : "the last note";
-    return `${capital(spokenOf(step))}. Hold ${session.hold}, ${rest}. ${capital(step.dynamic_words)}.`;
+    const sentence = step.index + 1 < session.steps.length ? words.heard : words.heard_last;
+    const { hold, rest } = session;
+    return fill(sentence, { note: capital(spokenOf(step)), hold, rest, loudness: capital(step.dynamic_words) });
+  }
+
+  function placeOf(/** @type {Step} */ step) {
+    return { number: step.index + 1, total: session.steps.length };
   }
 
   function labelOf(/** @type {Step} */ step) {
@@ -185,23 +195,24 @@ export function createScreen(root, session) {
   }
 
   function spokenOf(/** @type {Step} */ step) {
-    return shown.pitch === "concert" ? `concert ${step.concert_spoken}` : step.spoken;
+    return shown.pitch === "concert" ? fill(words.concert, { note: step.concert_spoken }) : step.spoken;
   }
 
   /**
    * Write a note: its sign for the eye, its words for a screen reader, which may pass over "♯" in silence.
-   * @param {Element} part @param {string} before @param {Step} step @param {string} [after]
+   * @param {Element} part @param {string} sentence in which the note stands as {note} @param {Step} step
    */
-  function writeNote(part, before, step, after = "") {
+  function writeNote(part, sentence, step) {
+    const [before, after] = sentence.split(NOTE);
     const [seen, said] = [labelOf(step) + after, spokenOf(step) + after];
     if (seen === said) return write(part, before + seen);
     if (part.textContent === before + seen + said) return;
-    const [sign, words] = [document.createElement("span"), document.createElement("span")];
+    const [sign, spoken] = [document.createElement("span"), document.createElement("span")];
     sign.setAttribute("aria-hidden", "true");
     sign.textContent = seen;
-    words.className = "unseen";
-    words.textContent = said;
-    part.replaceChildren(before, sign, words);
+    spoken.className = "unseen";
+    spoken.textContent = said;
+    part.replaceChildren(before, sign, spoken);
   }
 
   /**
@@ -213,13 +224,13 @@ export function createScreen(root, session) {
     button("again").hidden = again === null;
     button("top").hidden = top === null;
     set("phase", "paused");
-    write(find("word"), "Paused");
+    write(find("word"), words.paused);
     write(find("message"), message);
     redrawable(() => {
-      drawNote(next, "Next note");
-      writeNote(button("carry-on"), "Carry on: ", next);
-      if (again !== null) writeNote(button("again"), "Again from this note: ", again);
-      if (top !== null) writeNote(find("top-note"), "", top);
+      drawNote(next, words.next_note);
+      writeNote(button("carry-on"), words.carry_on_with, next);
+      if (again !== null) writeNote(button("again"), words.again_from, again);
+      if (top !== null) writeNote(find("top-note"), NOTE, top);
     });
   }
 
@@ -229,7 +240,7 @@ export function createScreen(root, session) {
     set("phase", "done");
     write(find("word"), word);
     write(find("message"), message);
-    if (top !== null) writeNote(find("message"), `${message} Last good note: `, top, ".");
+    if (top !== null) writeNote(find("message"), `${message} ${words.last_good}`, top);
     find("why").hidden = top === null;
     root.dataset.why = String(top !== null);
   }
@@ -238,7 +249,7 @@ export function createScreen(root, session) {
   function hurt(message) {
     show("hurt");
     set("phase", "hurt");
-    write(find("word"), "Stop for today.");
+    write(find("word"), words.stop_for_today);
     write(find("message"), message);
   }
 
@@ -287,11 +298,11 @@ export function createScreen(root, session) {
   return { ready, found, run, draw, pause, end, hurt, mayDoze, mute, beat, prefer, focus };
 }
 
-/** @param {Position} place */
-function wordOf(place) {
-  if (place.breathe) return "Breathe in";
-  if (place.phase === "count-in") return "Get ready";
-  return place.phase === "rest" ? "Rest" : "Hold";
+/** @param {Position} place @param {import("./words.js").Words} words */
+function wordOf(place, words) {
+  if (place.breathe) return words.breathe_in;
+  if (place.phase === "count-in") return words.get_ready;
+  return place.phase === "rest" ? words.rest : words.hold;
 }
 
 /** @param {Step} step @param {Step} coming */
@@ -299,9 +310,9 @@ function goesUp(step, coming) {
   return step.part === "up" && coming.part === "up";
 }
 
-/** @param {Position} place */
-function tagOf(place) {
-  return place.phase === "hold" || place.phase === "done" ? "Now" : "Next note";
+/** @param {Position} place @param {import("./words.js").Words} words */
+function tagOf(place, words) {
+  return place.phase === "hold" || place.phase === "done" ? words.now : words.next_note;
 }
 
 /** @param {string} words */

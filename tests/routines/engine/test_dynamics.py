@@ -77,20 +77,6 @@ def test_one_level_never_changes(day, index):
     assert MEZZO_FORTE.at(day, index) == "mf"
 
 
-@pytest.mark.parametrize(
-    ("text", "day", "words"),
-    [
-        ("mf", 1, "Medium loud"),
-        ("by-day:f,p", 1, "Today: loud"),
-        ("by-day:f,p", 2, "Today: soft"),
-        ("by-note:f,p", 2, "Note by note: loud, then soft"),
-        ("inside:swell", 1, "In each note: soft, grow louder, soft again"),
-    ],
-)
-def test_dynamics_are_said_in_plain_words(text, day, words):
-    assert dynamics.parse(text).words(day) == words
-
-
 def test_a_shape_beside_a_level_is_refused():
     with pytest.raises(DynamicsError):
         dynamics.Dynamics(kind=Kind.ONE, levels=(Level.F,), shape=Shape.FADE)

@@ -7,6 +7,7 @@ from music21 import pitch
 
 from routines.engine import notes
 from routines.engine.notes import Height, Naming, Spelling
+from routines.words import spoken_from
 
 ACCIDENTALS = {"": "", "sharp": "#", "flat": "-"}
 EVERY_SPELLING = [
@@ -121,7 +122,7 @@ def test_two_notes_of_one_letter_are_spoken_with_their_octave():
     ],
 )
 def test_within_a_walk_a_note_is_spoken_as_players_say_it(name, spoken):
-    assert notes.spoken_from(notes.parse(name), notes.parse("G4")) == spoken
+    assert spoken_from(notes.parse(name), notes.parse("G4"), Naming.LETTERS) == spoken
 
 
 @pytest.mark.parametrize(
@@ -136,7 +137,7 @@ def test_within_a_walk_a_note_is_spoken_as_players_say_it(name, spoken):
     ],
 )
 def test_low_f_sharp_is_spoken_in_every_system(naming, spoken):
-    assert notes.spoken_from(54, 67, naming) == spoken
+    assert spoken_from(54, 67, naming) == spoken
 
 
 @given(
@@ -145,7 +146,7 @@ def test_low_f_sharp_is_spoken_in_every_system(naming, spoken):
     naming=st.sampled_from(Naming),
 )
 def test_a_spoken_name_belongs_to_one_note_of_a_walk(start, pair, naming):
-    one, other = (notes.spoken_from(start + distance, start, naming) for distance in pair)
+    one, other = (spoken_from(start + distance, start, naming) for distance in pair)
 
     assert one != other
 
