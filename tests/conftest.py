@@ -47,11 +47,14 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Mark what drives a browser, so that `-m "not browser"` leaves it out.
 
-    A test marked `battery(only=True)` is deselected, and counted as such, unless asked for.
+    Every property belongs to the battery, which tries it on more cases. A test marked
+    `battery(only=True)` is deselected, and counted as such, unless asked for.
     """
     for item in items:
         if IN_A_BROWSER & set(getattr(item, "fixturenames", ())):
             item.add_marker("browser")
+        if getattr(getattr(item, "obj", None), "is_hypothesis_test", False):
+            item.add_marker("battery")
     if not config.getoption("--battery"):
         long = [item for item in items if _is_of_the_battery_only(item)]
         items[:] = [item for item in items if item not in long]

@@ -30,6 +30,7 @@ def open_page(page: Page, site: Site) -> Page:
     return page
 
 
+@pytest.mark.battery
 def test_the_phone_finds_the_same_practice_day_in_a_thousand_cases(open_page, figures):
     found = open_page.evaluate(PRACTICE_DAYS, [RULE, CASES])
 

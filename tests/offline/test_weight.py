@@ -63,6 +63,7 @@ def a_month_played(nor):
     return nor
 
 
+@pytest.mark.battery
 def test_the_first_visit_and_the_next_are_light(a_month_played, make_phone, live_server, figures):
     page_alone = make_phone(a_month_played, service_workers="block")
     phone = make_phone(a_month_played)

@@ -170,6 +170,7 @@ def test_the_browser_finds_no_fault_with_the_app(nors):
     assert {fault["errorId"] for fault in faults} <= {"in-incognito"}
 
 
+@pytest.mark.battery
 def test_the_scripts_of_each_page_with_the_worker_are_small(nors, nor, figures):
     base = f"/practice/{nor.public_id}"
     worker = staticfiles_storage.url("js/outbox/worker.js")

@@ -74,6 +74,7 @@ def wrong(cases: list[tuple[str, datetime, time]]) -> list[tuple[str, datetime, 
     ]
 
 
+@pytest.mark.battery
 def test_five_thousand_moments_in_all_zones_are_reckoned_alike(figures):
     # A step that shares no factor with the span visits it evenly, the same on every run.
     cases = [
@@ -87,6 +88,7 @@ def test_five_thousand_moments_in_all_zones_are_reckoned_alike(figures):
     figures.append(f"day rule: {len(cases)} moments in {len(ZONES)} zones, 0 differ")
 
 
+@pytest.mark.battery
 def test_every_change_of_clocks_of_2026_is_reckoned_alike_to_the_second(figures):
     changes = changes_of_2026()
     cases = [

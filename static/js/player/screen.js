@@ -12,6 +12,8 @@
  *   top: may be called the last good note; nextUp: follows on the way up; judged: the note a tap can judge
  */
 
+/** Where a sentence has its note. */
+const NOTE = "{note}";
 /** From this short side on, in px, a screen stands on a music stand and not in a hand. */
 const STAND = "(min-width: 600px) and (min-height: 600px)";
 
@@ -151,9 +153,9 @@ export function createScreen(root, session, words, fill) {
   function drawOffer(/** @type {Offer} */ { top, nextUp, judged, said }) {
     const held = document.activeElement;
     button("top").hidden = top === null;
-    if (top !== null) writeNote(find("top-note"), "{note}", top);
+    if (top !== null) writeNote(find("top-note"), NOTE, top);
     button("next-up").hidden = nextUp === null;
-    if (nextUp !== null) writeNote(find("next-up-note"), "{note}", nextUp);
+    if (nextUp !== null) writeNote(find("next-up-note"), NOTE, nextUp);
     find("judge").hidden = judged === null;
     set("judging", String(judged !== null));
     if (judged !== null) writeNote(find("judged"), words.how_was, judged);
@@ -197,20 +199,20 @@ export function createScreen(root, session, words, fill) {
   }
 
   /**
-   * Write a note into a sentence: its sign for the eye, its words for a screen reader, which may pass over "♯".
-   * @param {Element} part @param {string} sentence with {note} where it stands @param {Step} step
+   * Write a note: its sign for the eye, its words for a screen reader, which may pass over "♯" in silence.
+   * @param {Element} part @param {string} sentence in which the note stands as {note} @param {Step} step
    */
   function writeNote(part, sentence, step) {
-    const [seen, said] = [labelOf(step), spokenOf(step)];
-    if (seen === said) return write(part, fill(sentence, { note: seen }));
-    const [before, after] = sentence.split("{note}");
-    if (part.textContent === before + seen + said + after) return;
-    const [sign, name] = [document.createElement("span"), document.createElement("span")];
+    const [before, after] = sentence.split(NOTE);
+    const [seen, said] = [labelOf(step) + after, spokenOf(step) + after];
+    if (seen === said) return write(part, before + seen);
+    if (part.textContent === before + seen + said) return;
+    const [sign, spoken] = [document.createElement("span"), document.createElement("span")];
     sign.setAttribute("aria-hidden", "true");
     sign.textContent = seen;
-    name.className = "unseen";
-    name.textContent = said;
-    part.replaceChildren(before, sign, name, after);
+    spoken.className = "unseen";
+    spoken.textContent = said;
+    part.replaceChildren(before, sign, spoken);
   }
 
   /**
@@ -228,7 +230,7 @@ export function createScreen(root, session, words, fill) {
       drawNote(next, words.next_note);
       writeNote(button("carry-on"), words.carry_on_with, next);
       if (again !== null) writeNote(button("again"), words.again_from, again);
-      if (top !== null) writeNote(find("top-note"), "{note}", top);
+      if (top !== null) writeNote(find("top-note"), NOTE, top);
     });
   }
 
