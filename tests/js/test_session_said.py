@@ -10,7 +10,8 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from routines.engine.notes import Naming, display, spoken_from
+from routines.engine.notes import Naming, display
+from routines.words import spoken_from
 
 from .conftest import render
 from .playing import press, word
