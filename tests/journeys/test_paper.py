@@ -36,6 +36,8 @@ def open_page(laptop, live_server, path):
 def test_twenty_four_days_take_at_most_150_presses(laptop, live_server, block, figures):
     open_page(laptop, live_server, f"/paper/{block.public_id}/enter")
     expect(laptop.get_by_role("heading", name="What stands on")).to_be_visible()
+    # Whoever types sees where: the first line is ready.
+    expect(laptop.locator(".paper-line").first).to_be_focused()
     presses = 0
 
     for day in range(24):
