@@ -92,7 +92,8 @@ def _sqlite_options() -> dict[str, Any]:
     return {
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
-        "init_command": f"PRAGMA journal_mode={journal}; PRAGMA synchronous=FULL;",
+        "init_command": f"PRAGMA journal_mode={journal}; PRAGMA synchronous=FULL; "
+        "PRAGMA secure_delete=ON;",
     }
 
 

@@ -121,6 +121,13 @@ def quick_passwords() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def folder_of_their_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what is written beside the database out of the studio's own `var/`."""
+    with override_settings(VAR_DIR=tmp_path_factory.mktemp("var")):
+        yield
+
+
 @pytest.fixture(scope="session")
 def collected_static(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """The static files as a release serves them: collected once, under hashed names."""
