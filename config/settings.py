@@ -79,6 +79,7 @@ def _secret_key(folder: Path, *, public: bool) -> str:
 
 VAR_DIR = Path(os.environ.get("FILAR_VAR", BASE_DIR / "var"))
 _make_folder(VAR_DIR)
+BACKUPS = Path(os.environ.get("FILAR_BACKUPS", VAR_DIR / "backups"))
 
 DEBUG = _yes_or_no("FILAR_DEBUG", default=False)
 ADDRESS = _address()

@@ -102,6 +102,7 @@ def test_no_empty_file_takes_the_place_of_a_studio(tmp_path, is_there):
     assert not is_there or file.stat().st_size == 0
 
 
+@pytest.mark.django_db
 def test_a_first_start_makes_its_file(tmp_path):
     made = opened(tmp_path / "studio.sqlite3")
 

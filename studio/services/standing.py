@@ -39,6 +39,11 @@ def expect_from_now_on() -> bool:
     return has_one
 
 
+def is_made() -> bool:
+    """Whether the database has the program's tables."""
+    return TABLE in connection.introspection.table_names()
+
+
 def answers() -> bool:
     """Whether the studio can be read, and there is room and leave to write to it."""
     try:
@@ -65,8 +70,7 @@ def what_is_wrong() -> str:
                 cursor.execute("PRAGMA quick_check(1)")
                 if (fault := str(cursor.fetchone()[0])) != "ok":
                     return DAMAGED % {"fault": fault}
-            is_made = TABLE in connection.introspection.table_names(cursor)
-        has_one = is_made and Studio.objects.exists()
+        has_one = is_made() and Studio.objects.exists()
     except (DatabaseError, InterfaceError) as error:
         words = " ".join(str(error).split())
         is_damage = "malformed" in words or "not a database" in words
