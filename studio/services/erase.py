@@ -34,9 +34,7 @@ def erase(student: Student, *, by: User | None, moment: datetime) -> ErasedStude
             defaults={"studio": studio.public_id, "at": moment},
         )
         _take_out(student)
-        AuditLine.objects.create(
-            studio=studio, moment=moment, by=by, kind=AuditKind.ERASED, about=GONE
-        )
+        _record(studio, by=by, moment=moment)
         transaction.on_commit(_write_list_and_wipe, robust=True)
     return line
 
@@ -49,9 +47,17 @@ def erase_again(hashes: Collection[str]) -> int:
             for student in Student.objects.select_related("studio")
             if secrets.hashed(student.public_id) in hashes
         ]
+        listed = dict(ErasedStudent.objects.values_list("student_hash", "at"))
         for student in back:
+            studio, moment = student.studio, listed.get(secrets.hashed(student.public_id))
             _take_out(student)
+            if moment is not None:
+                _record(studio, by=None, moment=moment)
     return len(back)
+
+
+def _record(studio: Studio, *, by: User | None, moment: datetime) -> None:
+    AuditLine.objects.create(studio=studio, moment=moment, by=by, kind=AuditKind.ERASED, about=GONE)
 
 
 def _take_out(student: Student) -> None:
