@@ -72,6 +72,8 @@ def prepare(kind: str) -> None:
     try:
         django.setup()
         call_command("check_database", verbosity=0)
+        if kind == "run":
+            call_command("backup", before_changes=True)
         call_command("migrate", interactive=False, verbosity=0)
         if kind == "run":
             call_command("check_database", expect=True, verbosity=0)

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from django.core.management import call_command
 from django.db import connection, transaction
+from django.db.migrations.executor import MigrationExecutor
 from django_scopes import scopes_disabled
 
 from studio import expected
@@ -50,6 +51,14 @@ def make(folder: Path, *, moment: datetime, say: Say, forget: bool = True) -> Pa
                 old.unlink()
             _forget_asides(moment)
     return file
+
+
+def is_due_before_changes() -> bool:
+    """Whether there is a studio whose tables this release of the program will change."""
+    if not standing.is_made() or not Studio.objects.exists():
+        return False
+    executor = MigrationExecutor(connection)
+    return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
 
 
 def _write(folder: Path, moment: datetime, say: Say) -> Path:

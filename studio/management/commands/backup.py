@@ -22,8 +22,16 @@ class Command(KeepingCommand):
             "--to", default=str(settings.BACKUPS), help="the folder of the backups (%(default)s)"
         )
 
+        parser.add_argument(
+            "--before-changes",
+            action="store_true",
+            help="only if this release of the program will change the studio's tables",
+        )
+
     def work(self, **options: Any) -> None:
         """Make it, and say where it lies."""
+        if options["before_changes"] and not backups.is_due_before_changes():
+            return
         file = backups.make(Path(options["to"]), moment=timezone.now(), say=self.say)
         size = file.stat().st_size / 1_000_000
         self.stdout.write(f"{file} ({size:.1f} MB, checked)")
