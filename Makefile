@@ -45,7 +45,7 @@ verify: ## rehearse a restore: make verify FILE=var/backups/…; without FILE th
 
 restore: ## put a backup back: make restore FILE=…; REPLACE=yes keeps the present studio aside
 	@python3 .ci/install.py $(OF_A_STUDIO)
-	@$(PYTHON) .ci/keep.py restore "$(FILE)" $(if $(filter yes,$(REPLACE)),--replace)
+	@$(PYTHON) .ci/keep.py restore $(if $(FILE),"$(FILE)") $(if $(filter yes,$(REPLACE)),--replace)
 
 serve: setup ## serve the demo's studio to somebody working on the code: it reloads itself
 	@$(MANAGE) migrate --noinput -v 0

@@ -59,7 +59,7 @@ def test_a_database_that_cannot_is_said_in_words_and_when_to_come_back(failing, 
 
     assert answer.status_code == 503
     assert answer["Retry-After"] == "60"
-    assert "The last step was not saved." in answer.text
+    assert "The last step may not be saved." in answer.text
     assert str(error) not in answer.text
     assert answer["Cache-Control"] == "no-store"
 
