@@ -11,10 +11,13 @@ MANAGE := $(PYTHON) manage.py
 CHECK := DATABASE_URL=sqlite://:memory: $(MANAGE)
 # A test process a core, up to four: each has a browser and a database of its own.
 EVERY_CORE := -n auto --maxprocesses 4 --dist worksteal
+# With a PostgreSQL of its own, where this computer has one; it says so where not.
+ON_POSTGRESQL := $(PYTHON) .ci/postgresql.py $(PYTHON) -m pytest
+OF_A_STUDIO := $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.txt,requirements.txt)
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run serve test battery check lint browser fmt words evaluate pictures lock clean
+.PHONY: help setup demo run backup verify restore serve test battery check lint browser fmt words evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -29,8 +32,20 @@ demo: ## serve a studio of invented people on http://127.0.0.1:PORT (8000)
 	@exec $(PYTHON) .ci/serve.py demo
 
 run: ## serve your own studio, kept in var/studio.sqlite3 or in DATABASE_URL
-	@python3 .ci/install.py $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.txt,requirements.txt)
+	@python3 .ci/install.py $(OF_A_STUDIO)
 	@exec $(PYTHON) .ci/serve.py run
+
+backup: ## make a checked backup of your own studio, in var/backups
+	@python3 .ci/install.py $(OF_A_STUDIO)
+	@$(PYTHON) .ci/keep.py backup
+
+verify: ## rehearse a restore: make verify FILE=var/backups/…; without FILE the newest
+	@python3 .ci/install.py $(OF_A_STUDIO)
+	@$(PYTHON) .ci/keep.py verify $(if $(FILE),"$(FILE)")
+
+restore: ## put a backup back: make restore FILE=…; REPLACE=yes keeps the present studio aside
+	@python3 .ci/install.py $(OF_A_STUDIO)
+	@$(PYTHON) .ci/keep.py restore $(if $(FILE),"$(FILE)") $(if $(filter yes,$(REPLACE)),--replace)
 
 serve: setup ## serve the demo's studio to somebody working on the code: it reloads itself
 	@$(MANAGE) migrate --noinput -v 0
@@ -38,13 +53,17 @@ serve: setup ## serve the demo's studio to somebody working on the code: it relo
 
 test: setup browser lint ## run every check and every test, those in a browser too
 	@$(PYTHON) -m pytest $(EVERY_CORE)
+	@$(ON_POSTGRESQL) $(EVERY_CORE) --database
 
 battery: setup browser ## the tests with a full count, at that count: long
 	@$(PYTHON) -m pytest --battery --seed $(SEED) \
 		--hypothesis-profile battery --hypothesis-seed $(SEED) -m battery
+	@$(ON_POSTGRESQL) $(EVERY_CORE) -m "not browser"
+	@$(ON_POSTGRESQL) --battery --seed $(SEED) --database -m battery
 
 check: setup lint ## the same without the browser
 	@$(PYTHON) -m pytest $(EVERY_CORE) -m "not browser"
+	@$(ON_POSTGRESQL) $(EVERY_CORE) --database
 
 lint: setup ## format, lint, types, import contracts, migrations, Django's own checks
 	.venv/bin/ruff format --check .

@@ -71,7 +71,12 @@ def prepare(kind: str) -> None:
     """Bring the database up to date and print how to get in."""
     try:
         django.setup()
+        call_command("check_database", verbosity=0)
+        if kind == "run":
+            call_command("backup", before_changes=True)
         call_command("migrate", interactive=False, verbosity=0)
+        if kind == "run":
+            call_command("check_database", expect=True, verbosity=0)
         collect_static()
         call_command("demo_studio" if kind == "demo" else "first_run")
     except (ImproperlyConfigured, CommandError) as error:

@@ -7,19 +7,14 @@ and from then on a secret key is asked for, cookies travel over https only, and 
 
 import os
 import secrets
-import sqlite3
 from pathlib import Path
-from typing import Any
 from urllib.parse import SplitResult, urlsplit
 
-import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
-from config import mail, policy
+from config import databases, mail, policy
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-SQLITE = "django.db.backends.sqlite3"
-POSTGRESQL = "django.db.backends.postgresql"
 
 
 def _yes_or_no(name: str, *, default: bool) -> bool:
@@ -82,38 +77,9 @@ def _secret_key(folder: Path, *, public: bool) -> str:
     return kept.read_text()
 
 
-def _sqlite_options() -> dict[str, Any]:
-    """Settle how SQLite writes: nothing acknowledged may be lost, and writers wait their turn.
-
-    SQLite 3.7.0 to 3.51.2 can corrupt a write-ahead log that two connections reset at once
-    (fixed in 3.51.3), so older libraries keep the rollback journal.
-    """
-    journal = "WAL" if sqlite3.sqlite_version_info >= (3, 51, 3) else "DELETE"
-    return {
-        "transaction_mode": "IMMEDIATE",
-        "timeout": 20,
-        "init_command": f"PRAGMA journal_mode={journal}; PRAGMA synchronous=FULL;",
-    }
-
-
-def _database(folder: Path) -> dict[str, Any]:
-    """Read DATABASE_URL; without it the studio lies in var/filar.sqlite3."""
-    found: dict[str, Any] = {"ENGINE": SQLITE, "NAME": folder / "filar.sqlite3"}
-    if address := os.environ.get("DATABASE_URL"):
-        try:
-            found = dict(dj_database_url.parse(address))
-        except (ValueError, KeyError):
-            found = {}
-    if found.get("ENGINE") not in {SQLITE, POSTGRESQL}:
-        message = "DATABASE_URL: write sqlite:///file or postgres://user@host/name."
-        raise ImproperlyConfigured(message)
-    if found["ENGINE"] == SQLITE:
-        found["OPTIONS"] = _sqlite_options()
-    return found
-
-
 VAR_DIR = Path(os.environ.get("FILAR_VAR", BASE_DIR / "var"))
 _make_folder(VAR_DIR)
+BACKUPS = Path(os.environ.get("FILAR_BACKUPS", VAR_DIR / "backups"))
 
 DEBUG = _yes_or_no("FILAR_DEBUG", default=False)
 ADDRESS = _address()
@@ -176,7 +142,7 @@ TEMPLATES = [
     },
 ]
 
-DATABASES = {"default": _database(VAR_DIR)}
+DATABASES = {"default": databases.read(os.environ.get("DATABASE_URL", ""), VAR_DIR)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES = {
     # Sign-in limits must hold across all server processes, so the cache lies in the database.

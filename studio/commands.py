@@ -5,6 +5,9 @@ import sys
 from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import DatabaseError
+
+from studio.services.backup_file import BackupError
 
 BAD_INPUT = 2
 
@@ -49,3 +52,30 @@ class OneLineCommand(BaseCommand):
             # more when it flushes at the end.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             sys.exit(1)
+
+
+class KeepingCommand(OneLineCommand):
+    """A command about backups: it says on standard error how far it is, and errors in one line."""
+
+    def say(self, words: str) -> None:
+        """Say what is being done; a restore of a large studio takes a while."""
+        if self.speaks:
+            self.stderr.write(f"{words} …", ending="\n")
+
+    def handle(self, **options: Any) -> None:
+        """Do the work, and turn what went wrong into words."""
+        self.speaks = options["verbosity"] > 0
+        try:
+            self.work(**options)
+        except BackupError as error:
+            raise CommandError(str(error), returncode=BAD_INPUT) from error
+        except OSError as error:
+            words = f"{error.filename or 'The disk'}: {error.strerror}. Nothing has been changed."
+            raise CommandError(words, returncode=BAD_INPUT) from error
+        except DatabaseError as error:
+            words = f"The database does not answer: {' '.join(str(error).split())}"
+            raise CommandError(words, returncode=BAD_INPUT) from error
+
+    def work(self, **options: Any) -> None:
+        """What the command does."""
+        raise NotImplementedError

@@ -13,6 +13,7 @@ from django.db.models import F, Q
 from django_scopes import ScopedManager
 
 from studio.account_manager import UserManager
+from studio.erased_models import ErasedStudent
 from studio.letter_models import Letter
 from studio.public import Public, new_public_id
 from studio.team_models import AuditLine, Invitation
@@ -21,6 +22,7 @@ from studio.words import Role
 __all__ = (
     "AuditLine",
     "Discomfort",
+    "ErasedStudent",
     "Grant",
     "Interruption",
     "Invitation",

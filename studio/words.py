@@ -47,6 +47,7 @@ class AuditKind(StrEnum):
     ROLE = "role"
     LEFT = "left"
     HANDED_OVER = "handed over"
+    ERASED = "erased"
 
 
 class Caution(StrEnum):

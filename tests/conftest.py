@@ -16,6 +16,7 @@ from django.test.testcases import LiveServerThread
 from playwright.sync_api import BrowserContext, Page, Playwright, expect
 from pytest_django.live_server_helper import LiveServer
 
+from tests import both
 from tests import browser as chromium
 
 # Playwright's calls run an event loop in the thread of the test, where Django would otherwise
@@ -41,6 +42,9 @@ class ApplicationAlone(WSGIHandler):
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Add `--battery`: full counts, and the long tests that are left out otherwise."""
     parser.addoption("--battery", action="store_true", help="full counts; see `make battery`")
+    parser.addoption(
+        "--database", action="store_true", help="only what the database can decide; see both.py"
+    )
     parser.addoption("--seed", type=int, default=0, help="other seeded runs than those of seed 0")
 
 
@@ -55,6 +59,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker("browser")
         if getattr(getattr(item, "obj", None), "is_hypothesis_test", False):
             item.add_marker("battery")
+    if config.getoption("--database"):
+        others = [item for item in items if not both.is_decided_by_the_database(item)]
+        items[:] = [item for item in items if item not in set(others)]
+        config.hook.pytest_deselected(items=others)
     if not config.getoption("--battery"):
         long = [item for item in items if _is_of_the_battery_only(item)]
         items[:] = [item for item in items if item not in long]
@@ -118,6 +126,13 @@ def pytest_pyfunc_call(pyfuncitem: pytest.Function) -> Generator[None, object, o
 def quick_passwords() -> Iterator[None]:
     """Hash passwords in a moment; the real hasher takes a tenth of a second on purpose."""
     with override_settings(PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"]):
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def folder_of_their_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what is written beside the database out of the studio's own `var/`."""
+    with override_settings(VAR_DIR=tmp_path_factory.mktemp("var")):
         yield
 
 

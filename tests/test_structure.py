@@ -54,9 +54,13 @@ ALLOWED = {
     "studio/services/team.py: scopes_disabled(": "an invitation names its studio; nobody is in yet",
     "progress/queries/tables.py: cursor(": "a copy of a studio is of one moment",
     "progress/services/import_studio.py: _base_manager": "makes rows of a studio it has just made",
+    "studio/services/backup_postgresql.py: cursor(": "whole tables are copied, of every studio",
+    "studio/services/backups.py: scopes_disabled(": "a backup holds every studio",
+    "studio/services/erase.py: cursor(": "the space of what was erased is wiped",
+    "studio/services/erase.py: scopes_disabled(": "older copies hold erased students of any studio",
     "studio/services/letters.py: scopes_disabled(": "letters of every studio are sent by one timer",
     "studio/services/people.py: scopes_disabled(": "a signed link stops letters without a sign-in",
-    "studio/views/front.py: cursor(": "healthz asks whether the database answers",
+    "studio/services/standing.py: cursor(": "the database itself is asked how it stands",
     "studio/views/pairing.py: mark_safe": "the QR code is our own SVG and holds no text",
 }
 

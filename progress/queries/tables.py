@@ -21,6 +21,7 @@ from routines.models import Block, BlockVersion, Template
 from studio.models import (
     AuditLine,
     Discomfort,
+    ErasedStudent,
     Grant,
     Interruption,
     Invitation,
@@ -105,6 +106,7 @@ TABLES = (
 )
 LEFT_OUT: Mapping[type[Model], str] = MappingProxyType(
     {
+        ErasedStudent: "hashes of who is gone from this database; they are no part of a studio",
         Letter: "waits for a mail server here; what is due is written anew where the studio is now",
         Invitation: "a link that lets somebody in; a new one is made where the studio is now",
         Offer: "a link that sets up a phone; a new one is made where the studio is now",

@@ -6,8 +6,9 @@ from typing import Any
 from django.db import transaction
 from django_scopes import scopes_disabled
 
-from studio import secrets
+from studio import expected, secrets
 from studio.models import Letter, Membership, SetupToken, Student, Studio, User
+from studio.services import standing
 from studio.services.pairing import end_all
 from studio.words import Role
 
@@ -32,6 +33,8 @@ def set_up_studio(
         ).update(used_at=moment)
         if used != 1 or User.objects.exists():
             return None
+        # From now on an empty database in this place is a mistake, and no new beginning.
+        transaction.on_commit(lambda: expected.write(standing.note()), robust=True)
         return make_studio(studio=studio, teacher=teacher)
 
 

@@ -1,9 +1,18 @@
 """The public pages and the answers to errors."""
 
+import sys
+from http import HTTPStatus
 from typing import Any
 
-from django.db import connection
-from django.http import Http404, HttpRequest, HttpResponse
+from django.db import (
+    DatabaseError,
+    DataError,
+    IntegrityError,
+    InterfaceError,
+    NotSupportedError,
+    ProgrammingError,
+)
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -14,7 +23,11 @@ from studio.accounts import sign_in
 from studio.forms import FirstRunForm
 from studio.http import StudioRequest
 from studio.models import User
-from studio.services import people
+from studio.services import people, standing
+
+# Errors of the database that speak of a mistake in the program; all others, of the disk, the file,
+# a lock or the server.
+FAULTS_OF_OURS = (IntegrityError, DataError, ProgrammingError, NotSupportedError)
 
 
 @require_GET
@@ -33,10 +46,13 @@ def home(request: StudioRequest) -> HttpResponse:
 
 @require_safe
 def healthz(request: HttpRequest) -> HttpResponse:  # noqa: ARG001 - a view takes a request
-    """Say ok where the database answers."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT 1")
-    return HttpResponse("ok", content_type="text/plain; charset=utf-8")
+    """Say ok where the studio can be read and written, and no more than "not ok" where not."""
+    is_well = standing.answers()
+    return HttpResponse(
+        "ok" if is_well else "not ok",
+        content_type="text/plain; charset=utf-8",
+        status=HTTPStatus.OK if is_well else HTTPStatus.SERVICE_UNAVAILABLE,
+    )
 
 
 @require_GET
@@ -99,8 +115,22 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # no
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """Answer a fault of ours without a trace of it."""
-    return render(request, "500.html", status=500)
+    """Answer a fault of ours without a trace of it, and a database that cannot write with 503.
+
+    Django calls this while the error is being handled. What was being written is rolled back, so
+    nothing is half there, and whoever waits a little can send it again.
+    """
+    error = sys.exc_info()[1]
+    is_trouble = isinstance(error, DatabaseError | InterfaceError)
+    if not is_trouble or isinstance(error, FAULTS_OF_OURS):
+        return render(request, "500.html", status=500)
+    if request.headers.get("Accept") == "application/json":
+        words = _("The studio cannot save just now. Try again in a minute.")
+        answer: HttpResponse = JsonResponse({"words": words}, status=503)
+    else:
+        answer = render(request, "503.html", status=503)
+    answer["Retry-After"] = "60"
+    return answer
 
 
 def csrf_failure(request: HttpRequest, **kwargs: Any) -> HttpResponse:  # noqa: ARG001

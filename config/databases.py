@@ -1,0 +1,75 @@
+"""How Filar writes to its database: nothing acknowledged is lost, and writers wait their turn."""
+
+import sqlite3
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import dj_database_url
+from django.core.exceptions import ImproperlyConfigured
+
+SQLITE = "config.sqlite"
+POSTGRESQL = "django.db.backends.postgresql"
+# The library that the address parser names; ours stands on it.
+PLAIN_SQLITE = "django.db.backends.sqlite3"
+
+# SQLite 3.7.0 to 3.51.2 can corrupt a write-ahead log that two connections reset at once; fixed in
+# 3.51.3 (release notes of SQLite 3.51.3).
+WRITE_AHEAD_SINCE = (3, 51, 3)
+PATIENCE_SECONDS = 20
+HERE = frozenset({"", "localhost", "127.0.0.1", "::1"})
+
+
+def journal_mode() -> str:
+    """Name the journal that this computer's SQLite can be trusted with."""
+    return "WAL" if sqlite3.sqlite_version_info >= WRITE_AHEAD_SINCE else "DELETE"
+
+
+def sqlite_options() -> dict[str, Any]:
+    """Settle how SQLite writes.
+
+    A transaction takes its lock when it begins, so that two of them wait for each other instead of
+    failing; FULL keeps the last commits through a power cut; what is deleted is written over.
+    """
+    return {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": PATIENCE_SECONDS,
+        "init_command": f"PRAGMA journal_mode={journal_mode()}; PRAGMA synchronous=FULL; "
+        "PRAGMA secure_delete=ON;",
+    }
+
+
+def postgresql_options(host: str, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Settle how PostgreSQL writes; whatever the address itself says stays.
+
+    Commits wait for the disk even where the server's default is not to, nobody waits for a lock for
+    ever, and the way to another computer is encrypted.
+    """
+    asked = (
+        "-c synchronous_commit=on -c lock_timeout=20s -c idle_in_transaction_session_timeout=60s"
+    )
+    options: dict[str, Any] = {"connect_timeout": 10, "application_name": "filar"}
+    if host not in HERE and not host.startswith("/"):
+        options["sslmode"] = "require"
+    options |= given
+    options["options"] = f"{asked} {given.get('options', '')}".strip()
+    return options
+
+
+def read(address: str, folder: Path) -> dict[str, Any]:
+    """Read DATABASE_URL; without it the studio lies in the given folder, in filar.sqlite3."""
+    found: dict[str, Any] = {"ENGINE": PLAIN_SQLITE, "NAME": folder / "filar.sqlite3"}
+    if address:
+        try:
+            found = dict(dj_database_url.parse(address))
+        except (ValueError, KeyError):
+            found = {}
+    if found.get("ENGINE") == PLAIN_SQLITE:
+        return {**found, "ENGINE": SQLITE, "OPTIONS": sqlite_options()}
+    if found.get("ENGINE") == POSTGRESQL:
+        return {
+            **found,
+            "OPTIONS": postgresql_options(found.get("HOST", ""), found.get("OPTIONS", {})),
+        }
+    message = "DATABASE_URL: write sqlite:///file or postgres://user@host/name."
+    raise ImproperlyConfigured(message)

@@ -1,0 +1,40 @@
+"""`manage.py restore`: put a backup in the place of the studio."""
+
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import CommandParser
+from django.utils import timezone
+
+from studio.commands import KeepingCommand
+from studio.services import backups
+
+
+class Command(KeepingCommand):
+    """Checks the backup first, keeps the present studio aside, and lets no erased student back."""
+
+    help = "Put a backup back. Stop the program first."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        """Add which backup, and whether it may take the place of a studio."""
+        parser.add_argument("file", help="the backup, such as var/backups/filar-….zip")
+        parser.add_argument(
+            "--replace",
+            action="store_true",
+            help="put it in the place of the studio that is here; the old one is kept aside",
+        )
+
+    def work(self, **options: Any) -> None:
+        """Put it back, and say what that means for everybody."""
+        done = backups.restore(
+            Path(options["file"]),
+            replace=options["replace"],
+            moment=timezone.now(),
+            say=self.say,
+        )
+        self.stdout.write(f"The studio is back as it was on {done.about.when}.")
+        self.stdout.write(f"Students who have been erased since and stay erased: {done.erased}")
+        self.stdout.write(f"Phones that have been signed out since and stay out: {done.signed_out}")
+        if done.aside is not None:
+            self.stdout.write(f"What was here before is kept: {done.aside}")
+        self.stdout.write("Phones stay set up. Teachers sign in again.")

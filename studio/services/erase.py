@@ -1,0 +1,105 @@
+"""A student is erased for good: every row, the traces elsewhere, and the space they lay in.
+
+What a teacher typed about somebody else and that happens to name the child stays: no program can
+tell. A copy that somebody has taken out of the program is out of its reach as well.
+"""
+
+import logging
+import re
+from collections.abc import Collection
+from datetime import datetime
+
+from django.db import DatabaseError, connection, transaction
+from django_scopes import scope, scopes_disabled
+
+from studio import secrets
+from studio.models import AuditLine, ErasedStudent, Letter, Student, Studio, User
+from studio.services import erased_list
+from studio.words import AuditKind
+
+GONE = "erased"
+log = logging.getLogger(__name__)
+
+
+def erase(student: Student, *, by: User | None, moment: datetime) -> ErasedStudent:
+    """Erase one student for good, and list the hash of the random id.
+
+    The list makes sure that no backup brings the student back. In the record of changes the id
+    becomes "erased", which is the one change that record allows.
+    """
+    studio = student.studio
+    with transaction.atomic(), scope(studio=studio):
+        line, _ = ErasedStudent.objects.get_or_create(
+            student_hash=secrets.hashed(student.public_id),
+            defaults={"studio": studio.public_id, "at": moment},
+        )
+        _take_out(student)
+        _record(studio, by=by, moment=moment)
+        transaction.on_commit(_write_list_and_wipe, robust=True)
+    return line
+
+
+def erase_again(hashes: Collection[str]) -> int:
+    """Take out whoever is listed and has come back with an older copy; say how many that were."""
+    with transaction.atomic(), scopes_disabled():
+        back = [
+            student
+            for student in Student.objects.select_related("studio")
+            if secrets.hashed(student.public_id) in hashes
+        ]
+        listed = dict(ErasedStudent.objects.values_list("student_hash", "at"))
+        for student in back:
+            studio, moment = student.studio, listed.get(secrets.hashed(student.public_id))
+            _take_out(student)
+            if moment is not None:
+                _record(studio, by=None, moment=moment)
+    return len(back)
+
+
+def _record(studio: Studio, *, by: User | None, moment: datetime) -> None:
+    AuditLine.objects.create(studio=studio, moment=moment, by=by, kind=AuditKind.ERASED, about=GONE)
+
+
+def _take_out(student: Student) -> None:
+    """Delete a student's rows, and what names the student in rows of others."""
+    studio, name, public_id = student.studio, student.name, student.public_id
+    for column in ("about", "to"):
+        AuditLine.objects.filter(studio=studio, **{column: public_id}).update(**{column: GONE})
+    _forget_letters(studio, name)
+    student.delete()
+
+
+def _forget_letters(studio: Studio, name: str) -> None:
+    """Delete the letters to teachers that name a student; those about one go with the student."""
+    named = re.compile(rf"(?<!\w){re.escape(name)}(?!\w)")
+    others = Letter.objects.filter(studio=studio, student__isnull=True)
+    found = [letter.pk for letter in others if named.search(f"{letter.subject} {letter.body}")]
+    Letter.objects.filter(pk__in=found).delete()
+
+
+def _write_list_and_wipe() -> None:
+    """Copy the list to its file, and wipe the space; the rows are gone whether or not this works.
+
+    Every backup copies the list again, so a file that cannot be written today is not forgotten.
+    """
+    try:
+        erased_list.add_to(erased_list.path(), erased_list.from_table())
+    except OSError as error:
+        log.error("The list of erased students cannot be written: %s", error.strerror)
+    wipe_space()
+
+
+def wipe_space() -> None:
+    """Write the database anew without what was deleted, which else lies in free space for a while.
+
+    Other writers wait meanwhile. Where it cannot be done now, SQLite's `secure_delete` has already
+    written zeros over the rows.
+    """
+    if connection.in_atomic_block:
+        return
+    command = "VACUUM" if connection.vendor == "sqlite" else "VACUUM FULL"
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute(command)
+    except DatabaseError as error:
+        log.error("The space of what was erased cannot be wiped now: %s", error)

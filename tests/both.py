@@ -1,0 +1,34 @@
+"""What `make test` tries on PostgreSQL as well: what the database itself can decide.
+
+That is every test with transactions of its own (races, locks, migrations, copies, erasure), and
+these files, whose rules lie in constraints, in queries or in what a column can hold. `make battery`
+tries every test without a browser there.
+"""
+
+import pytest
+
+FILES = frozenset(
+    {
+        "test_databases.py",  # how the connection is set
+        "test_standing.py",  # what is said when it cannot
+        "test_erase.py",  # rows and what hangs on them
+        "test_pairing.py",  # a link works once
+        "test_echo.py",  # one key, one row
+        "test_days_on_the_phone.py",  # dates at their edges
+        "test_fix_day.py",  # a day is moved as a whole
+        "test_services.py",  # constraints of blocks and check-ins
+        "test_queries.py",  # sorting, counting, days
+        "test_chart_queries.py",
+        "test_people.py",
+        "test_team.py",
+        "test_letters.py",  # a letter is taken by one process
+    }
+)
+
+
+def is_decided_by_the_database(item: pytest.Item) -> bool:
+    """Whether a test belongs to those that are tried on both."""
+    mark = item.get_closest_marker("django_db")
+    if mark is None or "keeping" in item.path.parts or item.get_closest_marker("browser"):
+        return False
+    return bool(mark.kwargs.get("transaction")) or item.path.name in FILES

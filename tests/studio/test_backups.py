@@ -1,0 +1,531 @@
+"""Backups hold everything and open no door; what is put back is equal, but for who was erased."""
+
+import csv
+import errno
+import io
+import json
+import os
+import shutil
+import sqlite3
+import threading
+import zipfile
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from random import Random
+from types import SimpleNamespace
+from uuid import UUID
+
+import pytest
+from django.conf import settings
+from django.contrib.sessions.models import Session
+from django.core.cache import cache
+from django.core.management import CommandError, call_command
+from django.db import connection, connections, transaction
+from django_scopes import scopes_disabled
+from hypothesis import given
+from hypothesis import strategies as st
+
+from progress.exports.everything import studio_text
+from progress.models import CheckIn
+from studio import secrets
+from studio.models import (
+    Discomfort,
+    ErasedStudent,
+    Grant,
+    Interruption,
+    Invitation,
+    Offer,
+    SetupToken,
+    Student,
+    Studio,
+)
+from studio.services import backup_file, backup_sqlite, backups, standing
+from studio.services.backup_file import BackupError
+from studio.services.erase import erase
+from studio.words import GrantState
+from tests import makers
+
+NOW = datetime(2026, 11, 25, 16, 0, tzinfo=UTC)
+NAME = "Thistlewick"
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def say(_words: str) -> None:
+    """Nobody listens in a test."""
+
+
+@pytest.fixture(autouse=True)
+def kept(settings, tmp_path):
+    """The folder of what is kept, and no note left beside the tests' own database."""
+    settings.VAR_DIR = tmp_path / "var"
+    settings.VAR_DIR.mkdir()
+    settings.BACKUPS = settings.VAR_DIR / "backups"
+    yield settings.VAR_DIR
+    standing.note().unlink(missing_ok=True)
+    file = standing.file_of_database()
+    for aside in file.parent.glob(f"{file.name}.before-*") if file else ():
+        aside.unlink()
+
+
+@pytest.fixture
+def studio():
+    """A studio with two students, one of them to be erased, and something in most tables."""
+    runa = makers.a_teacher()
+    studio = makers.studio_of(runa)
+    for name in ("Nor", NAME):
+        student = makers.a_student(studio, name=name)
+        block = makers.a_block(student, by=runa)
+        makers.a_check_in(student, block=block, words=f"{name} was here")
+        makers.a_discomfort(student)
+        makers.an_interruption(student)
+        makers.a_grant(student)
+    return studio
+
+
+@pytest.fixture
+def backup(studio, settings) -> Path:
+    return make()
+
+
+def make(moment: datetime = NOW) -> Path:
+    return backups.make(settings.BACKUPS, moment=moment, say=say)
+
+
+def put_back(file: Path, *, replace: bool = True) -> backups.Restored:
+    return backups.restore(file, replace=replace, moment=NOW, say=say)
+
+
+def everything() -> str:
+    """A studio as its own document, without the moment it was written."""
+    with scopes_disabled():
+        document = json.loads("".join(studio_text(Studio.objects.get(), NOW)))
+    return json.dumps(document, sort_keys=True, indent=1)
+
+
+def named(name: str) -> Student:
+    with scopes_disabled():
+        student: Student = Student.objects.get(name=name)
+    return student
+
+
+def bytes_of_database() -> bytes:
+    """All that the database's file holds; PostgreSQL keeps no such file of its own."""
+    file = standing.file_of_database()
+    return file.read_bytes() if file else b""
+
+
+def test_a_backup_that_is_put_back_is_equal_in_everything(backup):
+    before = everything()
+    with scopes_disabled():
+        Student.objects.all().delete()
+
+    done = put_back(backup)
+
+    assert everything() == before
+    assert (done.erased, done.signed_out) == (0, 0)
+
+
+def test_new_rows_go_on_behind_those_that_came_back(backup):
+    put_back(backup)
+
+    added = makers.a_student(Studio.objects.get(), name="Ada")
+
+    with scopes_disabled():
+        assert added.pk == max(Student.objects.values_list("pk", flat=True))
+
+
+def test_a_backup_is_readable_by_its_owner_alone_and_leaves_nothing_unfinished(backup):
+    assert backup.name == "filar-2026-11-25T16-00-00Z.zip"
+    assert backup.stat().st_mode & 0o777 == 0o600
+    assert backup.parent.stat().st_mode & 0o777 == 0o700
+    assert [path.name for path in backup.parent.iterdir()] == [backup.name]
+
+
+def test_nothing_in_a_backup_opens_a_door(studio):
+    runa = makers.a_teacher(studio)
+    makers.signed_in(runa)
+    cache.set("login-attempts", "quillfeather", 600)
+    SetupToken.objects.create(token_hash=secrets.hashed("token"))
+    student = named("Nor")
+    used, unused = makers.an_offer(student, used_at=NOW), makers.an_offer(student)
+    makers.an_invitation(studio)
+    session = Session.objects.get().session_key
+
+    file = make()
+
+    with zipfile.ZipFile(file) as archive:
+        whole = b"".join(archive.read(name) for name in archive.namelist())
+        rows = json.loads(archive.read("about.json"))["rows"]
+    assert session.encode() not in whole
+    assert b"quillfeather" not in whole
+    assert secrets.hashed("token").encode() not in whole
+    assert unused.token_hash.encode() not in whole
+    assert used.token_hash.encode() in whole
+    assert [rows[name] for name in backup_file.EMPTIED] == [0, 0, 0, 0]
+    assert [rows[name] for name in backup_file.ONLY_USED] == [1, 0]
+
+
+def test_teachers_sign_in_again_and_phones_stay_set_up(studio):
+    paired = makers.a_grant(named("Nor"))
+    browser = makers.signed_in(makers.a_teacher(studio))
+    file = make()
+
+    put_back(file)
+
+    assert browser.get("/overview").status_code == 302
+    assert makers.a_phone(paired).get("/practice").status_code in {200, 302}
+    with scopes_disabled():
+        assert not Offer.objects.exists()
+        assert not Invitation.objects.exists()
+
+
+def test_who_was_erased_since_stays_erased_by_name_by_id_and_in_the_bytes(backup):
+    student = named(NAME)
+    erase(student, by=None, moment=NOW)
+    without = everything()
+
+    done = put_back(backup)
+
+    assert done.erased == 1
+    assert json.loads(everything())["students"] == json.loads(without)["students"]
+    assert NAME not in everything()
+    assert NAME.encode() not in bytes_of_database()
+    assert student.public_id.encode() not in bytes_of_database()
+
+
+def test_the_list_beside_the_backups_is_enough_on_another_computer(backup, settings):
+    student = named(NAME)
+    erase(student, by=None, moment=NOW)
+    later = make(NOW + timedelta(hours=1))
+    ErasedStudent.objects.all().delete()
+    (settings.VAR_DIR / "erased_students.jsonl").unlink()
+
+    done = put_back(backup)
+
+    assert later.exists()
+    assert done.erased == 1
+    assert NAME not in everything()
+
+
+def test_the_other_student_comes_back_whole(backup):
+    def of_nor() -> list[object]:
+        with scopes_disabled():
+            return list(CheckIn.objects.filter(student__name="Nor").values())
+
+    before = of_nor()
+    erase(named(NAME), by=None, moment=NOW)
+
+    put_back(backup)
+
+    assert of_nor() == before
+    assert len(before) == 1
+
+
+def test_a_phone_that_was_signed_out_since_stays_out(studio):
+    paired = makers.a_grant(named("Nor"))
+    file = make()
+    paired.grant.ended_at, paired.grant.state = NOW, GrantState.ENDED
+    paired.grant.save()
+
+    done = put_back(file)
+
+    assert done.signed_out == 1
+    with scopes_disabled():
+        grant = Grant.objects.get(public_id=paired.grant.public_id)
+    assert (grant.state, grant.ended_at is None) == ("ended", False)
+
+
+def test_a_studio_is_not_replaced_unless_that_was_said(backup):
+    makers.a_student(Studio.objects.get(), name="Ada")
+    before = everything()
+
+    with pytest.raises(BackupError, match=r"There is a studio in .* REPLACE=yes"):
+        put_back(backup, replace=False)
+
+    assert everything() == before
+
+
+def test_what_was_there_is_kept_aside(backup):
+    makers.a_student(Studio.objects.get(), name="Ada")
+
+    aside = put_back(backup).aside
+
+    assert aside is not None
+    assert "Ada" not in everything()
+    if connection.vendor == "sqlite":
+        with closing(sqlite3.connect(aside)) as old:
+            assert ("Ada",) in old.execute("SELECT name FROM studio_student").fetchall()
+    else:
+        assert backups.verify(aside, say).rows["studio_student"] == 3
+
+
+def test_an_empty_database_needs_no_such_word(backup):
+    with scopes_disabled():
+        for model in (CheckIn, Student, Studio):
+            model.objects.all().delete()
+
+    put_back(backup, replace=False)
+
+    assert named("Nor").name == "Nor"
+
+
+def test_an_empty_database_in_its_place_is_a_mistake_from_then_on(backup):
+    put_back(backup)
+
+    assert standing.note().exists()
+
+
+@pytest.mark.battery
+def test_a_spoiled_backup_is_always_found(backup, tmp_path, is_battery, figures, seed):
+    whole, random = backup.read_bytes(), Random(seed)  # noqa: S311 - seeded on purpose
+    cases = 400 if is_battery else 40
+    found = 0
+    for number in range(cases):
+        spoiled = bytearray(whole)
+        if number % 4 == 0:
+            spoiled = spoiled[: random.randrange(len(whole))]
+        else:
+            at = random.randrange(len(whole))
+            spoiled[at] ^= 1 << random.randrange(8)
+        file = tmp_path / backup.name
+        file.write_bytes(spoiled)
+        try:
+            backups._check(file, tmp_path, say)
+        except BackupError:
+            found += 1
+        else:
+            # A bit that only says how the archive was made may differ; what comes out may not.
+            with zipfile.ZipFile(io.BytesIO(spoiled)) as one, zipfile.ZipFile(backup) as other:
+                same = [one.read(name) == other.read(name) for name in other.namelist()]
+            assert all(same)
+
+    assert found > cases // 2
+    figures.append(f"spoiled backups, seed {seed}: {cases} cases, {found} refused, 0 taken")
+
+
+@pytest.mark.parametrize("text", ["", "a shoebox", "PK\x03\x04"])
+def test_a_file_that_is_no_backup_is_refused_in_words(tmp_path, text):
+    file = tmp_path / "shoebox.zip"
+    file.write_text(text)
+
+    with pytest.raises(BackupError, match=r"shoebox\.zip cannot be read"):
+        backups.verify(file, say)
+
+
+def changed(file: Path, **fields: object) -> Path:
+    """Make a backup that says something else of itself."""
+    other = file.with_name("other.zip")
+    with zipfile.ZipFile(file) as old, zipfile.ZipFile(other, "w") as new:
+        for name in old.namelist():
+            text = old.read(name)
+            if name == "about.json":
+                text = json.dumps(json.loads(text) | fields).encode()
+            new.writestr(name, text)
+    return other
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"format": "shoebox"}, "this program reads edition 1"),
+        ({"edition": 2}, "is of edition 2, and this program reads edition 1"),
+        ({"made_at": "yesterday"}, "is no backup of Filar"),
+        ({"colour": "brass"}, "is no backup of Filar"),
+        ({"migrations": [["studio", "0999_far_ahead"]]}, "another release.*0999_far_ahead"),
+        ({"sums": {}}, "lacks a part, or has one too many"),
+        ({"rows": {"studio_student": 9}}, "has other rows than it says"),
+    ],
+)
+def test_a_backup_that_says_something_else_is_refused_in_words(backup, fields, words):
+    with pytest.raises(BackupError, match=words):
+        backups.verify(changed(backup, **fields), say)
+
+
+def test_a_backup_of_the_other_kind_of_database_says_how_to_move(backup):
+    kind = {"sqlite": "postgresql", "postgresql": "sqlite"}[connection.vendor]
+
+    with pytest.raises(BackupError, match="move the studio with export_studio and import_studio"):
+        put_back(changed(backup, kind=kind))
+
+
+def test_without_room_nothing_is_begun(studio, settings, monkeypatch):
+    monkeypatch.setattr(shutil, "disk_usage", lambda _folder: SimpleNamespace(free=9_000_000))
+
+    with pytest.raises(BackupError, match=r"has 9 MB free and \d+ MB are needed: make room"):
+        make()
+
+    assert list(settings.BACKUPS.iterdir()) == []
+
+
+@pytest.mark.parametrize("entries", [0, 1])
+def test_a_disk_that_fills_up_leaves_the_older_backup_and_nothing_else(
+    backup, monkeypatch, entries
+):
+    def fails(_self, *_args, **_kwargs):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(backup_file.Writer, "finish" if entries else "add", fails)
+
+    with pytest.raises(CommandError, match="No space left on device"):
+        call_command("backup", to=str(backup.parent), verbosity=0)
+
+    assert [path.name for path in backup.parent.iterdir()] == [backup.name]
+    backups.verify(backup, say)
+
+
+def test_a_restore_that_fails_leaves_everything_as_it_was(backup, monkeypatch):
+    makers.a_student(Studio.objects.get(), name="Ada")
+    before = everything()
+
+    def fails(*_args, **_kwargs):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(backups, "_bring_up_to_now", fails)
+    with pytest.raises(OSError, match="No space"):
+        put_back(backup)
+
+    assert everything() == before
+    file = standing.file_of_database()
+    assert file is None or list(file.parent.glob(".unfinished*")) == []
+
+
+def test_one_backup_at_a_time(backup):
+    with (
+        backup_file.alone(backup.parent),
+        pytest.raises(BackupError, match="Another backup is at work"),
+    ):
+        make(NOW + timedelta(seconds=1))
+
+
+def test_a_database_that_cannot_be_copied_is_said_in_words(settings, tmp_path, monkeypatch):
+    file = tmp_path / "damaged.sqlite3"
+    file.write_bytes(b"SQLite format 3\0" + b"brass" * 4000)
+    monkeypatch.setattr(standing, "file_of_database", lambda: file)
+
+    with pytest.raises(BackupError, match=r"damaged\.sqlite3 cannot be copied: .*Nothing has been"):
+        make()
+
+
+@given(st.sets(st.integers(0, 24 * 90), min_size=1, max_size=120))
+def test_seven_days_and_four_weeks_stay_and_nothing_older_than_five_weeks(hours):
+    moments = [NOW - timedelta(hours=number) for number in sorted(hours)]
+    files = [Path(moment.strftime(backup_file.NAME)) for moment in moments]
+
+    kept = set(files) - set(backup_file.to_forget(files, NOW))
+
+    assert files[0] in kept
+    earlier = [
+        file
+        for file, moment in zip(files, moments, strict=True)
+        if file in kept and NOW - moment >= timedelta(days=1) and file != files[0]
+    ]
+    assert len(earlier) <= 7 + 4
+    assert all(
+        NOW - m <= timedelta(days=35)
+        for f, m in zip(files, moments, strict=True)
+        if f in kept and f != files[0]
+    )
+    days = list(dict.fromkeys(m.date() for m in moments if NOW - m <= timedelta(days=35)))[:7]
+    newest_of = {m.date(): f for f, m in reversed(list(zip(files, moments, strict=True)))}
+    assert {newest_of[day] for day in days} <= kept
+
+
+def test_files_of_other_names_are_never_forgotten():
+    files = [Path("notes.zip"), Path("filar-old.zip"), Path("filar-2026-02-30T00-00-00Z.zip")]
+
+    assert backup_file.to_forget(files, NOW) == []
+
+
+def test_old_databases_that_a_restore_put_aside_go_after_five_weeks(backup):
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL puts a backup aside, which goes with the backups")
+    aside = put_back(backup).aside
+    assert aside is not None
+
+    make(datetime.now(UTC) + timedelta(days=34))
+    assert aside.exists()
+    make(datetime.now(UTC) + timedelta(days=36))
+    assert not aside.exists()
+
+
+def test_the_commands_say_what_they_have_done(studio, settings, capsys):
+    call_command("backup")
+    call_command("verify")
+    file = backup_file.newest(settings.BACKUPS)
+    call_command("restore", str(file), replace=True)
+
+    out, err = capsys.readouterr()
+    assert f"{file} (" in out
+    assert "is sound: made on" in out
+    assert "2 students, 2 check-ins" in out
+    assert "Students who have been erased since and stay erased: 0" in out
+    assert "Phones stay set up. Teachers sign in again." in out
+    assert "Reading it back …" in err
+
+
+def test_without_a_backup_there_is_nothing_to_verify(settings):
+    with pytest.raises(CommandError, match=r"There is no backup in .*: name one"):
+        call_command("verify", verbosity=0)
+
+
+@pytest.mark.battery
+def test_backups_made_while_people_write_are_each_of_one_moment(
+    studio, is_battery, figures, monkeypatch
+):
+    """What is written in one transaction is in a copy together, or not at all."""
+    times = 50 if is_battery else 4
+    nor, stop, acknowledged = named("Nor"), threading.Event(), []
+    with scopes_disabled():
+        Discomfort.objects.all().delete()
+        Interruption.objects.all().delete()
+
+    def write() -> None:
+        while not stop.is_set():
+            with scopes_disabled(), transaction.atomic():
+                told = makers.a_discomfort(nor)
+                makers.an_interruption(nor, note=str(told.key))
+            acknowledged.append(str(told.key))
+        connections.close_all()
+
+    writers = [threading.Thread(target=write) for _ in range(2)]
+    for one in writers:
+        one.start()
+    try:
+        for number in range(times):
+            before = list(acknowledged)
+            file = make(NOW + timedelta(minutes=number))
+            told, notes = told_and_noted(file)
+            assert told == notes
+            assert set(before) <= told
+    finally:
+        stop.set()
+        for one in writers:
+            one.join()
+    figures.append(
+        f"backups under two writers: {times} of {times} consistent, "
+        f"{len(acknowledged)} transactions meanwhile"
+    )
+
+
+def told_and_noted(file: Path) -> tuple[set[str], set[str]]:
+    """Read what two tables of a backup say of the same transactions."""
+    asked = {"studio_discomfort": "key", "studio_interruption": "note"}
+    with zipfile.ZipFile(file) as archive:
+        if connection.vendor != "sqlite":
+            texts = {table: io.StringIO(archive.read(f"{table}.csv").decode()) for table in asked}
+            told, noted = ({row[asked[t]] for row in csv.DictReader(texts[t])} for t in asked)
+        else:
+            scratch = file.with_suffix(".scratch")
+            scratch.write_bytes(archive.read(backup_sqlite.ENTRY))
+            with closing(sqlite3.connect(scratch)) as database:
+                told, noted = (
+                    {str(UUID(one)) for (one,) in database.execute(query)}
+                    for query in (
+                        "SELECT key FROM studio_discomfort",
+                        "SELECT note FROM studio_interruption",
+                    )
+                )
+            scratch.unlink()
+    return told, noted

@@ -1,0 +1,123 @@
+"""How the program writes to its databases, and that an empty one is not taken for a studio.
+
+Which SQLite may keep a write-ahead log: the release notes of SQLite 3.51.3 name the versions in
+which two connections could damage it (3.7.0 to 3.51.2).
+"""
+
+import sqlite3
+
+import pytest
+from django.core.exceptions import ImproperlyConfigured
+from django.db import connection
+from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.utils import ConnectionHandler, OperationalError
+
+from config import databases
+from studio import expected
+
+
+@pytest.mark.parametrize(
+    ("version", "journal"),
+    [
+        ((3, 40, 1), "DELETE"),
+        ((3, 51, 2), "DELETE"),
+        ((3, 51, 3), "WAL"),
+        ((3, 52, 0), "WAL"),
+        ((4, 0, 0), "WAL"),
+    ],
+)
+def test_only_a_library_without_the_fault_keeps_a_write_ahead_log(monkeypatch, version, journal):
+    monkeypatch.setattr(sqlite3, "sqlite_version_info", version)
+
+    assert databases.journal_mode() == journal
+    assert f"journal_mode={journal};" in databases.sqlite_options()["init_command"]
+
+
+@pytest.mark.django_db
+def test_the_open_connection_is_set_so_that_nothing_acknowledged_is_lost():
+    def asked(name: str) -> object:
+        with connection.cursor() as cursor:
+            cursor.execute(f"PRAGMA {name}" if connection.vendor == "sqlite" else f"SHOW {name}")
+            row = cursor.fetchone()
+        return row[0] if row else None
+
+    if connection.vendor == "sqlite":
+        names = ("journal_mode", "synchronous", "foreign_keys", "secure_delete", "busy_timeout")
+        expected_values = [databases.journal_mode().lower(), 2, 1, 1, 20_000]
+        assert [asked(name) for name in names] == expected_values
+        assert asked("mmap_size") in {None, 0}
+    else:
+        assert [asked("synchronous_commit"), asked("lock_timeout")] == ["on", "20s"]
+
+
+@pytest.mark.parametrize(
+    ("address", "sslmode"),
+    [
+        ("postgres://filar@127.0.0.1/studio", None),
+        ("postgres://filar@/studio", None),
+        ("postgres://filar@%2Frun%2Fpostgresql/studio", None),
+        ("postgres://filar:x@db.example/studio", "require"),
+        ("postgres://filar:x@db.example/studio?sslmode=verify-full", "verify-full"),
+    ],
+)
+def test_the_way_to_another_computers_postgresql_is_encrypted(tmp_path, address, sslmode):
+    options = databases.read(address, tmp_path)["OPTIONS"]
+
+    assert options.get("sslmode") == sslmode
+    assert "synchronous_commit=on" in options["options"]
+
+
+def test_what_the_address_says_of_postgresql_comes_last_and_wins(tmp_path):
+    found = databases.read("postgres:///studio?options=-c%20lock_timeout%3D5s", tmp_path)
+
+    assert found["OPTIONS"]["options"].endswith("-c lock_timeout=5s")
+
+
+@pytest.mark.parametrize("address", ["a shoebox", "mysql://u@h/x", "sqlserver://h", "oracle://h/x"])
+def test_other_databases_are_refused_in_words(tmp_path, address):
+    with pytest.raises(ImproperlyConfigured, match="write sqlite:///file or postgres://user@host"):
+        databases.read(address, tmp_path)
+
+
+def opened(file) -> BaseDatabaseWrapper:
+    settings = {
+        "ENGINE": databases.SQLITE,
+        "NAME": str(file),
+        "OPTIONS": databases.sqlite_options(),
+    }
+    return ConnectionHandler({"default": settings})["default"]
+
+
+@pytest.mark.parametrize("is_there", [False, True])
+def test_no_empty_file_takes_the_place_of_a_studio(tmp_path, is_there):
+    file = tmp_path / "studio.sqlite3"
+    if is_there:
+        file.touch()
+    expected.write(expected.beside(file))
+
+    with pytest.raises(OperationalError, match=r"A studio is expected in .*make restore FILE"):
+        opened(file).connect()
+
+    assert file.exists() is is_there
+    assert not is_there or file.stat().st_size == 0
+
+
+@pytest.mark.django_db
+def test_a_first_start_makes_its_file(tmp_path):
+    made = opened(tmp_path / "studio.sqlite3")
+
+    made.connect()
+    made.close()
+
+    assert (tmp_path / "studio.sqlite3").exists()
+
+
+def test_each_postgresql_database_has_a_note_of_its_own(tmp_path):
+    notes = {
+        expected.note_of({"ENGINE": databases.POSTGRESQL, "HOST": host, "NAME": name}, tmp_path)
+        for host in ("", "db.example")
+        for name in ("a", "b")
+    }
+
+    assert len(notes) == 4
+    assert {note.parent for note in notes} == {tmp_path}
