@@ -142,6 +142,18 @@ def without_background(page: Page) -> None:
     )
 
 
+def ask(page: Page, expression: str, argument: Any = None) -> Any:
+    """Ask a page something; one that loads itself anew in the middle is asked again."""
+    for _ in range(chromium.PATIENCE_MILLISECONDS // 50):
+        try:
+            return page.evaluate(expression, argument)
+        except Error as error:
+            if "Execution context was destroyed" not in error.message:
+                raise
+        page.wait_for_load_state()
+    raise AssertionError("The page never stayed.")
+
+
 def until(page: Page, is_so: Callable[[], bool]) -> None:
     """Wait for something that no page shows; give up after the usual patience."""
     for _ in range(chromium.PATIENCE_MILLISECONDS // 50):

@@ -106,7 +106,7 @@ class Run:
 
     def lose(self, tab: Tab) -> None:
         what = self.random.choice(["requests", "replies"])
-        tab.page.evaluate("what => { window.lose[what] = 2; }", what)
+        phones.ask(tab.page, "what => { window.lose[what] = 2; }", what)
 
     def close(self, tab: Tab) -> None:
         tab.page.close()
@@ -120,8 +120,8 @@ class Run:
 
     def check(self) -> None:
         """Compare what the screens say with what is so; the store is read before the server."""
-        shown = [(tab.words, tab.page.evaluate(SHOWN)) for tab in self.tabs if tab.words]
-        waiting = self.tabs[0].page.evaluate(WORDS_WAITING)
+        shown = [(tab.words, phones.ask(tab.page, SHOWN)) for tab in self.tabs if tab.words]
+        waiting = phones.ask(self.tabs[0].page, WORDS_WAITING)
         there = on_the_server()
         for words, where in shown:
             if where:
