@@ -12,7 +12,7 @@ from urllib.parse import SplitResult, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
-from config import databases, mail, policy
+from config import databases, mail, policy, proxies
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -81,6 +81,9 @@ VAR_DIR = Path(os.environ.get("FILAR_VAR", BASE_DIR / "var"))
 _make_folder(VAR_DIR)
 BACKUPS = Path(os.environ.get("FILAR_BACKUPS", VAR_DIR / "backups"))
 
+# Who may say from which address a request comes; everybody else's word is dropped.
+PROXIES = proxies.read(os.environ.get("FILAR_PROXIES", "127.0.0.1 ::1"))
+
 DEBUG = _yes_or_no("FILAR_DEBUG", default=False)
 ADDRESS = _address()
 PUBLIC = ADDRESS.startswith("https://")
@@ -107,6 +110,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "studio.middleware.ForwardedMiddleware",
     "studio.http.HeadersMiddleware",
     # Pages are small over a thin line; Django adds noise of random length against guessing at them.
     "django.middleware.gzip.GZipMiddleware",
@@ -121,6 +125,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "studio.middleware.TooManyMiddleware",
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -233,6 +238,7 @@ SESSION_COOKIE_NAME = f"{COOKIE_PREFIX}filar_session"
 CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}filar_csrf"
 PHONE_COOKIE_NAME = f"{COOKIE_PREFIX}filar_d"
 PARENT_COOKIE_NAME = f"{COOKIE_PREFIX}filar_p"
+KNOWN_COOKIE_NAME = f"{COOKIE_PREFIX}filar_known"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PUBLIC
 CSRF_TRUSTED_ORIGINS = [ADDRESS] if PUBLIC else []
 SECURE_SSL_REDIRECT = PUBLIC

@@ -1,6 +1,7 @@
 """How teachers' accounts come to be and how they sign in: not by strangers signing up."""
 
 from base64 import b32encode, urlsafe_b64encode
+from datetime import timedelta
 from hashlib import sha256
 from io import BytesIO
 from secrets import token_bytes
@@ -21,13 +22,19 @@ from django.conf import settings
 from django.contrib.auth import login
 from django.core.exceptions import ValidationError
 from django.forms import Form
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 from django.utils.encoding import force_bytes
 from django.utils.translation import gettext_lazy as _
 
+from studio import limits, secrets
+from studio.addresses import address_of
+from studio.middleware import wait_in_words
 from studio.models import User
 
 RECOVERY_CODE_LENGTH = 8
+KNOWN = "studio.accounts.known"
+KNOWN_FOR = timedelta(days=400)  # browsers keep a cookie no longer
 TOO_MANY = _("Too many tries. Wait 5 minutes.")
 TOO_MANY_CODES = _("Too many tries. Wait 5 minutes, or use a recovery code.")
 
@@ -43,9 +50,60 @@ class ClosedDoorAdapter(DefaultAccountAdapter):  # type: ignore[misc] # untyped 
         "rate_limited": TOO_MANY,
     }
 
+    def get_client_ip(self, request: HttpRequest) -> str:
+        """Name the address a request comes from, past the proxies that the settings list."""
+        return address_of(request)
+
+    def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
+        """Count a sign-in before the password is looked at: by address, and by account.
+
+        A browser that has signed in to the account before is not held up by what strangers try,
+        so nobody can lock a teacher out.
+        """
+        moment, email = timezone.now(), _email_of(credentials)
+        seconds = limits.take(limits.SIGN_IN_BY_ADDRESS, address_of(request), moment=moment)
+        if not seconds and not _is_known(request, email):
+            seconds = limits.take(limits.SIGN_IN_BY_ACCOUNT, email, moment=moment)
+        if seconds:
+            raise ValidationError(wait_in_words(seconds))
+
+    def authenticate(self, request: HttpRequest, **credentials: Any) -> Any:
+        """Look at the password; what was right is not counted."""
+        self._login_failed_rl_usage = None
+        user = super().authenticate(request, **credentials)
+        if user is not None:
+            limits.give_back(limits.SIGN_IN_BY_ADDRESS, address_of(request))
+            limits.give_back(limits.SIGN_IN_BY_ACCOUNT, _email_of(credentials))
+        return user
+
+    def post_login(self, request: HttpRequest, user: User, **how: Any) -> HttpResponse:
+        """Remember that this browser has signed in to this account."""
+        answer: HttpResponse = super().post_login(request, user, **how)
+        answer.set_signed_cookie(
+            settings.KNOWN_COOKIE_NAME,
+            secrets.hashed(user.email.lower()),
+            salt=KNOWN,
+            max_age=KNOWN_FOR,
+            secure=settings.SESSION_COOKIE_SECURE,
+            httponly=True,
+            samesite="Lax",
+        )
+        return answer
+
     def is_open_for_signup(self, request: HttpRequest) -> bool:  # noqa: ARG002 - allauth's shape
         """Say no to strangers."""
         return False
+
+
+def _email_of(credentials: dict[str, Any]) -> str:
+    return str(credentials.get("email") or "").strip().lower()[:254]
+
+
+def _is_known(request: HttpRequest, email: str) -> bool:
+    shown = request.get_signed_cookie(
+        settings.KNOWN_COOKIE_NAME, default="", salt=KNOWN, max_age=KNOWN_FOR
+    )
+    return secrets.matches(email, shown or "")
 
 
 class SecondFactorAdapter(DefaultMFAAdapter):  # type: ignore[misc] # untyped library

@@ -15,6 +15,7 @@ from django_scopes import ScopedManager
 from studio.account_manager import UserManager
 from studio.erased_models import ErasedStudent
 from studio.letter_models import Letter
+from studio.limit_models import Tries
 from studio.public import Public, new_public_id
 from studio.team_models import AuditLine, Invitation
 from studio.words import Role
@@ -33,6 +34,7 @@ __all__ = (
     "SetupToken",
     "Student",
     "Studio",
+    "Tries",
     "User",
     "new_public_id",
 )
@@ -222,11 +224,18 @@ class Discomfort(Public):
 
 
 class Offer(Public):
-    """A link or QR code that sets up one phone, once. Only the token's hash is kept."""
+    """A link, QR code or typed code that sets up one phone, once. Only hashes are kept.
+
+    Three symbols of a typed code find it; the others are hashed slowly and may be typed wrong five
+    times, since a person can type only so many of them.
+    """
 
     student = models.ForeignKey(Student, on_delete=models.CASCADE)
     kind = models.CharField(max_length=10)
     token_hash = models.CharField(max_length=80, unique=True)
+    code_finder = models.CharField(max_length=3, blank=True, db_index=True)
+    code_hash = models.CharField(max_length=128, blank=True)
+    code_tries = models.PositiveSmallIntegerField(default=0)
     made_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL)
     made_at = models.DateTimeField()
     expires_at = models.DateTimeField()

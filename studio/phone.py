@@ -57,6 +57,18 @@ def remember(request: HttpRequest, response: HttpResponse, made: Redeemed) -> No
     _write(response, parts, kind, once=kind is GrantKind.ONCE and not kept)
 
 
+def forget(request: HttpRequest, response: HttpResponse, gone: Grant) -> None:
+    """Take one student out of the phone's cookie, and leave the others on it."""
+    kind = GrantKind(gone.kind)
+    living = {grant.public_id for grant in _held(request, kind)} - {gone.public_id}
+    parts = [part for part in _parts(request, kind) if part.partition(".")[0] in living]
+    if parts:
+        _write(response, parts, kind, once=False)
+    else:
+        response.delete_cookie(_cookie_name(kind), path="/", samesite="Lax")
+        response.cookies[_cookie_name(kind)]["secure"] = settings.SESSION_COOKIE_SECURE
+
+
 def secret_of(request: HttpRequest, grant: Grant) -> str:
     """Find the secret that this phone showed for a grant."""
     for part in _parts(request, GrantKind(grant.kind)):

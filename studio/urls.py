@@ -11,7 +11,17 @@ from allauth.mfa.base.views import ReauthenticateView as CodeAgainView
 from allauth.mfa.recovery_codes.views import GenerateRecoveryCodesView, ViewRecoveryCodesView
 from django.urls import path, register_converter
 
-from studio.views import front, joining, letters, pairing, parents, people, settings, team
+from studio.views import (
+    front,
+    joining,
+    letters,
+    pairing,
+    parents,
+    people,
+    settings,
+    team,
+    this_phone,
+)
 from studio.views.second_factor import RemoveView, SetUpView
 
 app_name = "studio"
@@ -97,6 +107,9 @@ urlpatterns = [
     path("join", joining.join, name="join"),
     path("join/studio", joining.join_studio, name="join_studio"),
     path("pair", pairing.pair, name="pair"),
+    path("practice/<slug:student_id>/this-phone", this_phone.this_phone, name="this_phone"),
+    path("practice/<slug:student_id>/this-phone/code", this_phone.move, name="move_phone"),
+    path("practice/<slug:student_id>/this-phone/sign-out", this_phone.sign_out, name="sign_out"),
     path("parent", parents.parent, name="parent"),
     path("parent/<slug:student_id>/phones", parents.parent_phones, name="parent_phones"),
     path("students/<slug:student_id>/parents-see", parents.parents_see, name="parents_see"),

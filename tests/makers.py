@@ -4,6 +4,7 @@ The three people of most tests are a teacher, her student, and a stranger from a
 Makers work outside every scope; a test that reads rows opens the scope itself.
 """
 
+import re
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from itertools import count
@@ -393,3 +394,10 @@ def signed_in(user: User, **client: Any) -> Client:
     browser = Client(**client)
     browser.force_login(user)
     return browser
+
+
+def code_on(page: Any) -> str:
+    """Read the code to type off a page that shows one."""
+    found = re.search(r">(\w{3}-\w{3}-\w{3})<", page.content.decode())
+    assert found is not None
+    return found[1]

@@ -81,6 +81,7 @@ def _a_month(studio) -> list[Any]:
         with scopes_disabled():
             type(block).objects.filter(pk=block.pk).update(aim=aim)
         pages.append(parents.get(f"/parent/{nor.public_id}"))
+    pages += [phone.get(f"{mine}/this-phone"), phone.post(f"{mine}/this-phone/code")]
     return [*pages, phone.get(mine), phone.get(f"{mine}/check-in")]
 
 
@@ -92,6 +93,7 @@ def _waiting(studio) -> list[Any]:
         makers.a_grant(sam, kind=GrantKind.PARENT, state=GrantState.PROVISIONAL)
     )
     return [
+        phone.get(f"/practice/{sam.public_id}/this-phone"),
         phone.get(f"/practice/{sam.public_id}"),
         parents.get(f"/parent/{sam.public_id}"),
         parents.get("/parent"),

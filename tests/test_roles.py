@@ -19,6 +19,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, resolve, reverse
 from django_scopes import scopes_disabled
 
+from studio.models import Tries
 from studio.words import GrantKind, GrantState, Role
 from tests import makers
 
@@ -202,12 +203,13 @@ def a_body(name: str, world: World) -> dict[str, Any]:
 
 
 def everything_stored() -> dict[str, list[dict[str, Any]]]:
-    """Read every row of the three apps."""
+    """Read every row of the three apps, but for what counts how often something was tried."""
     with scopes_disabled():
         return {
             model.__name__: list(model._default_manager.order_by("pk").values())
             for app in ("studio", "routines", "progress")
             for model in apps.get_app_config(app).get_models()
+            if model is not Tries
         }
 
 

@@ -31,6 +31,7 @@ from studio.models import (
     Public,
     Student,
     Studio,
+    Tries,
     User,
 )
 
@@ -108,6 +109,7 @@ LEFT_OUT: Mapping[type[Model], str] = MappingProxyType(
     {
         ErasedStudent: "hashes of who is gone from this database; they are no part of a studio",
         Letter: "waits for a mail server here; what is due is written anew where the studio is now",
+        Tries: "how often something was tried on this server; it names nobody",
         Invitation: "a link that lets somebody in; a new one is made where the studio is now",
         Offer: "a link that sets up a phone; a new one is made where the studio is now",
     }

@@ -22,7 +22,7 @@ from routines.engine.instruments import chart
 from routines.engine.notes import with_octave
 from routines.queries import blocks_of, running, version_on
 from routines.sheet import naming_of
-from studio import access, phone
+from studio import access, limits, phone
 from studio.access import practice_day
 from studio.http import StudioRequest
 from studio.models import Student
@@ -35,6 +35,8 @@ def check_in(request: StudioRequest) -> HttpResponse:
     student, moment = request.grant.student, timezone.now()
     today = practice_day(student.studio, moment)
     is_sent = request.method == "POST"
+    if is_sent:
+        limits.hold(limits.CHECK_IN_BY_PHONE, request.grant.public_id, moment=moment)
     before = _sent_before(request) if is_sent else None
     if is_sent:
         days = _days_to_accept(request, today, moment, before)

@@ -1,5 +1,5 @@
 /**
- * Sets up this phone with the token in the address.
+ * Sets up this phone with the token in the address, or with a code that is typed where there is none.
  *
  * The token is taken out of the address before anything else: a browser sends no fragment to a
  * server and writes none into Referer, and so it stays out of the history as well. The form is
@@ -16,8 +16,15 @@ if (form instanceof HTMLFormElement) prepare(form);
 /** @param {HTMLFormElement} form */
 function prepare(form) {
   const button = /** @type {HTMLButtonElement} */ (form.querySelector("button"));
-  button.disabled = token === "";
-  if (token === "") show("missing");
+  const code = form.querySelector("[name=code]");
+  const mayType = token === "" && code instanceof HTMLInputElement;
+  button.disabled = token === "" && !mayType;
+  if (button.disabled) show("missing");
+  if (mayType) {
+    code.disabled = false;
+    code.required = true;
+    code.closest("[data-typed]")?.removeAttribute("hidden");
+  }
   form.closest("[data-with-link]")?.toggleAttribute("hidden", token === "");
   form.querySelector("[data-inside]")?.toggleAttribute("hidden", !isInsideAnotherApp());
   form.addEventListener("submit", async (event) => {
@@ -25,8 +32,9 @@ function prepare(form) {
     button.disabled = true;
     const problem = await redeem(form);
     if (problem === null) return;
-    show(problem);
-    button.disabled = problem === "410";
+    show(problem === "410" && mayType ? "410-code" : problem);
+    button.disabled = problem === "410" && !mayType;
+    if (mayType) code.focus();
   });
 }
 
@@ -44,7 +52,7 @@ async function redeem(form) {
       window.location.replace(answer.url);
       return null;
     }
-    return answer.status === 410 || answer.status === 409 ? String(answer.status) : "other";
+    return [409, 410, 429].includes(answer.status) ? String(answer.status) : "other";
   } catch {
     return "other";
   }

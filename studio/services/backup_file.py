@@ -31,7 +31,13 @@ SPARE_BYTES = 10_000_000
 ONLY_MINE = 0o600
 
 # What would open a door, or counts tries at one: nobody should get in with a copy.
-EMPTIED = ("django_session", "usersessions_usersession", "filar_cache", "studio_setuptoken")
+EMPTIED = (
+    "django_session",
+    "usersessions_usersession",
+    "filar_cache",
+    "studio_tries",
+    "studio_setuptoken",
+)
 # Links that wait to be used: a copy must not make one work again that has been used since.
 ONLY_USED = ("studio_offer", "studio_invitation")
 

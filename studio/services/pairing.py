@@ -10,6 +10,7 @@ from django_scopes import scopes_disabled
 from studio import secrets
 from studio.models import Grant, Offer, Student, User, new_public_id
 from studio.queries import offers_to, refused_lately
+from studio.services import typed_code
 from studio.words import GrantKind, GrantState, OfferKind
 
 LESSON_MINUTES = 10
@@ -23,10 +24,11 @@ class AlreadyMadeError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeOffer:
-    """An offer and its token, which is shown once and never stored."""
+    """An offer, its token and its code to type, which are shown once and never stored."""
 
     offer: Offer
     token: str
+    code: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +40,7 @@ class Redeemed:
 
 
 def make_offer(
-    student: Student, *, kind: OfferKind, by: User, moment: datetime, name: str = ""
+    student: Student, *, kind: OfferKind, by: User | None, moment: datetime, name: str = ""
 ) -> MadeOffer:
     """Make a way to set up one phone; a new one ends the old ones.
 
@@ -48,6 +50,7 @@ def make_offer(
     same one, and gets AlreadyMadeError instead of a second offer that would end the first.
     """
     token = secrets.new_secret()
+    code = typed_code.new_code() if kind is OfferKind.LESSON else ""
     lasts = (
         timedelta(minutes=LESSON_MINUTES)
         if kind is OfferKind.LESSON
@@ -68,10 +71,22 @@ def make_offer(
                 made_by=by,
                 made_at=moment,
                 expires_at=moment + lasts,
+                **(typed_code.keep(code) if code else {}),
             )
     except IntegrityError as error:
         raise AlreadyMadeError from error
-    return MadeOffer(offer=offer, token=token)
+    return MadeOffer(offer=offer, token=token, code=code)
+
+
+def redeem_code(
+    code: str, *, label: str, moment: datetime, kind: GrantKind = GrantKind.STUDENT
+) -> Redeemed | Literal["full"] | None:
+    """Use an offer up by the code that was typed, like `redeem` by its token."""
+    with scopes_disabled():
+        offer = typed_code.find(code, moment=moment)
+    if offer is None:
+        return None
+    return _redeem(offer.token_hash, label=label, moment=moment, kind=kind)
 
 
 def redeem(
@@ -83,11 +98,17 @@ def redeem(
     parent's link opens the page for parents and nothing else. "full" means that as many phones as
     allowed are in use; the token is not used up then.
     """
+    return _redeem(secrets.hashed(token), label=label, moment=moment, kind=kind)
+
+
+def _redeem(
+    token_hash: str, *, label: str, moment: datetime, kind: GrantKind
+) -> Redeemed | Literal["full"] | None:
     parents = kind is GrantKind.PARENT
     with scopes_disabled(), transaction.atomic():
         offer = (
             offers_to(Offer.objects.select_related("student__studio"), parents=parents)
-            .filter(token_hash=secrets.hashed(token), student__archived_on__isnull=True)
+            .filter(token_hash=token_hash, student__archived_on__isnull=True)
             .first()
         )
         if offer is None or not offer.student.may_use_a_phone:

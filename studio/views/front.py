@@ -18,8 +18,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
-from studio import access, hearing
+from studio import access, hearing, limits
 from studio.accounts import sign_in
+from studio.addresses import address_of
 from studio.forms import FirstRunForm
 from studio.http import StudioRequest
 from studio.models import User
@@ -81,6 +82,7 @@ def first_run(request: StudioRequest) -> HttpResponse:
         raise Http404
     form = FirstRunForm(request.POST if request.method == "POST" else None)
     if form.is_valid():
+        limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=timezone.now())
         user = people.set_up_studio(
             token=form.cleaned_data["token"],
             moment=timezone.now(),

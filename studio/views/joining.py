@@ -9,8 +9,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from studio import access
+from studio import access, limits
 from studio.accounts import sign_in
+from studio.addresses import address_of
 from studio.forms import AccountForm
 from studio.http import StudioRequest, TeacherRequest
 from studio.models import Invitation, User
@@ -29,8 +30,10 @@ def join(request: StudioRequest) -> HttpResponse:
     form = JoinForm(request.POST if request.method == "POST" else None)
     status = 200
     if form.is_valid():
+        limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=timezone.now())
         found = team.find_invitation(form.cleaned_data["token"], moment=timezone.now())
         if found is not None:
+            limits.give_back(limits.LINK_BY_ADDRESS, address_of(request))
             request.session[INVITED] = found.public_id
             return redirect("studio:join_studio")
         form.add_error("token", GONE)

@@ -1,8 +1,8 @@
 """Setting up a phone, and signing it out."""
 
 import re
+from typing import Any, Literal
 
-import segno
 from django.conf import settings
 from django.contrib import messages
 from django.http import HttpResponse
@@ -10,16 +10,17 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
-from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST
 
-from studio import access, phone
+from studio import access, limits, phone
+from studio.addresses import address_of
 from studio.http import StudioRequest, TeacherRequest
 from studio.models import Grant, Student, new_public_id
+from studio.qr import drawn
 from studio.queries import phones_of
-from studio.services import pairing
+from studio.services import pairing, typed_code
 from studio.words import GrantKind, OfferKind
 
 LISTS = {"settings": "studio:settings_phones", "overview": "progress:overview"}
@@ -40,13 +41,9 @@ def pair(request: StudioRequest) -> HttpResponse:
     if request.method == "POST" and phone.is_full(request):
         problem, status = "four", 409
     elif request.method == "POST":
-        made = pairing.redeem(
-            request.POST.get("token", "")[:100],
-            label=phone.label(request.headers.get("User-Agent", "")),
-            moment=timezone.now(),
-            kind=GrantKind.ONCE if request.POST.get("once") == "yes" else GrantKind.STUDENT,
-        )
+        made = _redeemed(request)
         if isinstance(made, pairing.Redeemed):
+            limits.give_back(limits.LINK_BY_ADDRESS, address_of(request))
             welcome = redirect("progress:today", made.grant.student.public_id)
             phone.remember(request, welcome, made)
             return welcome
@@ -55,6 +52,20 @@ def pair(request: StudioRequest) -> HttpResponse:
     response["Referrer-Policy"] = "no-referrer"
     patch_cache_control(response, no_store=True)
     return response
+
+
+def _redeemed(request: StudioRequest) -> pairing.Redeemed | Literal["full"] | None:
+    """Use up what was sent: a code that was typed, else the token of a link."""
+    moment = timezone.now()
+    limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=moment)
+    how: dict[str, Any] = {
+        "label": phone.label(request.headers.get("User-Agent", "")),
+        "moment": moment,
+        "kind": GrantKind.ONCE if request.POST.get("once") == "yes" else GrantKind.STUDENT,
+    }
+    if typed := request.POST.get("code", "")[:40]:
+        return pairing.redeem_code(typed_code.read(typed), **how)
+    return pairing.redeem(request.POST.get("token", "")[:100], **how)
 
 
 @access.for_teacher
@@ -78,7 +89,8 @@ def offer(request: TeacherRequest, student_id: str, kind: str) -> HttpResponse:
         return render(request, "studio/offer_shown.html", context)
     page = "studio:parent" if made.offer.kind == OfferKind.PARENT else "studio:pair"
     link = f"{settings.ADDRESS}{reverse(page)}#{made.token}"
-    context |= {"offer": made.offer, "link": link, "qr": _drawn(link)}
+    context |= {"offer": made.offer, "link": link, "qr": drawn(link)}
+    context |= {"code": typed_code.shown(made.code), "typed_at": f"{settings.ADDRESS}/pair"}
     return render(request, "studio/offer.html", context)
 
 
@@ -157,11 +169,3 @@ def sign_out_all(request: TeacherRequest, student_id: str) -> HttpResponse:
         pairing.sign_out_phone(grant, moment=timezone.now())
     messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     return redirect("progress:student", student.public_id)
-
-
-def _drawn(link: str) -> str:
-    """Draw the link as a QR code in SVG, dark on white, without inline style."""
-    code = segno.make(link, error="m").svg_inline(
-        scale=6, border=4, dark="#000", light="#fff", omitsize=True, svgclass=None, lineclass=None
-    )
-    return mark_safe(code)  # noqa: S308 - the drawing is ours and holds no text

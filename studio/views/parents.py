@@ -8,7 +8,8 @@ from django.utils.cache import patch_cache_control
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from studio import access, phone
+from studio import access, limits, phone
+from studio.addresses import address_of
 from studio.http import StudioRequest, TeacherRequest
 from studio.queries import phones_of
 from studio.services import pairing, people
@@ -22,6 +23,7 @@ def parent(request: StudioRequest) -> HttpResponse:
     if request.method == "POST" and phone.is_full(request, GrantKind.PARENT):
         problem, status = "full", 409
     elif request.method == "POST":
+        limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=timezone.now())
         made = pairing.redeem(
             request.POST.get("token", "")[:100],
             label=phone.label(request.headers.get("User-Agent", "")),
@@ -29,6 +31,7 @@ def parent(request: StudioRequest) -> HttpResponse:
             kind=GrantKind.PARENT,
         )
         if isinstance(made, pairing.Redeemed):
+            limits.give_back(limits.LINK_BY_ADDRESS, address_of(request))
             welcome = redirect("progress:parent", made.grant.student.public_id)
             phone.remember(request, welcome, made)
             return welcome

@@ -48,6 +48,7 @@ TEACHERS = {
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
+    "studio:this_phone",
 }  # fmt: skip
 PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
 EVERYBODYS = {
@@ -62,6 +63,8 @@ ELSEWHERE = {
     "studio:first_run": "only before the first account: see below",
     "studio:offer": "made by POST: see below",
     "studio:answer_phone": "POST",
+    "studio:move_phone": "made by POST: see below",
+    "studio:sign_out": "POST",
     "progress:undo_paper": "POST",
     "progress:student_copy": "a file",
     "progress:studio_copy": "a file",
@@ -344,8 +347,12 @@ def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, 
     laptop.goto(f"{demo['url']}/students/{today.rsplit('/', 1)[-1]}")
     laptop.get_by_role("button", name="Yes, confirm").click()
 
-    for path in ("", "/check-in", "/month", "/session"):
+    for path in ("", "/check-in", "/month", "/session", "/this-phone"):
         look(phone, today + path)
+    phone.goto(today + "/this-phone")
+    phone.get_by_role("button", name="Make a code").click()
+    expect(phone.get_by_role("heading", name="A code to move")).to_be_visible()
+    check(phone, "the code for a new browser")
     phone.goto(today + "/check-in")
     phone.get_by_role("button", name="Nothing hurt. Save for").click()
     check(phone, "the check-in with what is missing")

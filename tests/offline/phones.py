@@ -154,6 +154,17 @@ def ask(page: Page, expression: str, argument: Any = None) -> Any:
     raise AssertionError("The page never stayed.")
 
 
+def go(page: Page, address: str) -> None:
+    """Open an address as a person does: once more where a page that loads itself anew cuts in."""
+    try:
+        page.goto(address)
+    except Error as error:
+        if "ERR_ABORTED" not in error.message:
+            raise
+        page.wait_for_load_state()
+        page.goto(address)
+
+
 def until(page: Page, is_so: Callable[[], bool]) -> None:
     """Wait for something that no page shows; give up after the usual patience."""
     for _ in range(chromium.PATIENCE_MILLISECONDS // 50):

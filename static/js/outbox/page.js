@@ -245,6 +245,21 @@ function letterForms(outbox, rule) {
   }
 }
 
+/** Signing a student out would lose what waits on this phone, so that is said once. @param {Outbox} outbox */
+function askBeforeForgetting(outbox) {
+  const form = document.querySelector("form[data-forget]");
+  const notice = document.querySelector("[data-still-waiting]");
+  if (!(form instanceof HTMLFormElement) || notice === null) return;
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const rows = await outbox.waiting().catch(() => []);
+    const own = rows.filter((row) => row.student === form.dataset.forget);
+    if (own.length > 0 && notice.hasAttribute("hidden")) return notice.removeAttribute("hidden");
+    for (const row of own) await outbox.discard(row.key);
+    form.submit();
+  });
+}
+
 /** @param {Element} form @param {string} day @returns {import("./outbox.js").Item} */
 function letterOf(form, day) {
   return {
@@ -264,6 +279,7 @@ async function start() {
   ]);
   watch(outbox, rule);
   letterForms(outbox, rule);
+  askBeforeForgetting(outbox);
   await startWorker().catch(() => {});
 }
 

@@ -1,0 +1,67 @@
+"""Around every view: who is believed about addresses, and how "too many" is answered."""
+
+from collections.abc import Callable
+from math import ceil
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.utils.translation import ngettext
+
+from studio.addresses import is_listed
+from studio.limits import TooManyError
+
+FORWARDED = (
+    "HTTP_X_FORWARDED_FOR",
+    "HTTP_X_FORWARDED_PROTO",
+    "HTTP_X_FORWARDED_HOST",
+    "HTTP_X_FORWARDED_PORT",
+    "HTTP_FORWARDED",
+)
+
+
+class ForwardedMiddleware:
+    """Drops what a request says of its own way here, unless a listed proxy has handed it over."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Believe proxies of the settings, and a server on a socket of its own computer."""
+        peer = request.META.get("REMOTE_ADDR") or ""
+        if peer and not is_listed(peer):
+            for name in FORWARDED:
+                request.META.pop(name, None)
+        return self.get_response(request)
+
+
+class TooManyMiddleware:
+    """Answers whoever has to wait with 429, and says in words for how long."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let the page be made."""
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        """Turn TooManyError into its page, or into words for a phone's outbox, which waits."""
+        if not isinstance(error, TooManyError):
+            return None
+        words = wait_in_words(error.seconds)
+        if request.headers.get("Accept") == "application/json":
+            answer: HttpResponse = JsonResponse({"words": words}, status=429)
+        else:
+            answer = render(request, "429.html", {"words": words}, status=429)
+        answer["Retry-After"] = str(error.seconds)
+        return answer
+
+
+def wait_in_words(seconds: int) -> str:
+    """Say how long to wait, in whole minutes."""
+    minutes = ceil(seconds / 60)
+    return ngettext(
+        "Too many tries. Wait %(minutes)s minute, then try again.",
+        "Too many tries. Wait %(minutes)s minutes, then try again.",
+        minutes,
+    ) % {"minutes": minutes}

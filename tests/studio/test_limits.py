@@ -1,0 +1,246 @@
+"""How often something may be tried: counted in the database, by address, account, phone or teacher.
+
+The figures are our own; that limits are buckets that drip is common practice (RFC 2697 describes
+one for traffic), and who is believed about a forwarded address follows RFC 7239, section 8.1.
+"""
+
+import os
+import time
+from datetime import UTC, datetime, timedelta
+from random import Random
+from typing import Any
+
+import pytest
+from django.db import connection, connections
+from django.test import Client, RequestFactory
+from django.utils import timezone
+
+from studio import limits
+from studio.addresses import address_of
+from studio.limits import Limit
+from studio.models import Tries
+from tests import makers
+
+NOON = datetime(2026, 3, 4, 12, tzinfo=UTC)
+TEN = Limit(name="ten a minute", tries=10, seconds=60)
+
+
+def taken(limit, *, times, moment=NOON, who="somebody") -> int:
+    """Say how many of so many tries at one moment are let through."""
+    return sum(limits.take(limit, who, moment=moment) == 0 for _ in range(times))
+
+
+@pytest.mark.django_db
+def test_as_many_as_the_limit_says_and_not_one_more():
+    assert taken(TEN, times=30) == 10
+    assert limits.take(TEN, "somebody else", moment=NOON) == 0
+
+
+@pytest.mark.django_db
+def test_it_says_how_long_to_wait_and_that_is_enough():
+    taken(TEN, times=10)
+
+    seconds = limits.take(TEN, "somebody", moment=NOON)
+
+    assert seconds == 6
+    assert limits.take(TEN, "somebody", moment=NOON + timedelta(seconds=seconds)) == 0
+    assert limits.take(TEN, "somebody", moment=NOON + timedelta(seconds=seconds)) > 0
+
+
+@pytest.mark.django_db
+def test_what_went_well_is_given_back():
+    for _ in range(30):
+        assert limits.take(TEN, "somebody", moment=NOON) == 0
+        limits.give_back(TEN, "somebody")
+
+
+@pytest.mark.django_db
+def test_a_clock_that_is_set_back_neither_opens_nor_locks_for_ever():
+    taken(TEN, times=10)
+
+    assert limits.take(TEN, "somebody", moment=NOON - timedelta(days=1)) > 0
+    assert limits.take(TEN, "somebody", moment=NOON + timedelta(minutes=1)) == 0
+
+
+@pytest.mark.django_db
+def test_nobody_is_named_and_what_has_dripped_away_is_forgotten():
+    limits.take(TEN, "runa@example.org", moment=NOON)
+
+    assert "runa" not in Tries.objects.get().who
+    assert limits.forget_old(moment=NOON + timedelta(minutes=30)) == 0
+    assert limits.forget_old(moment=NOON + timedelta(hours=2)) == 1
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("seed", range(10))
+def test_over_any_time_no_more_passes_than_the_limit_and_what_drips_away(seed):
+    random, at, passed = Random(seed), 0, []  # noqa: S311 - seeded on purpose
+    for _ in range(60):
+        at += random.choice([0, 0, 0, 1, 3, 9])
+        if limits.take(TEN, "one", moment=NOON + timedelta(seconds=at)) == 0:
+            passed.append(at)
+
+    for number, begins in enumerate(passed):
+        for count, ends in enumerate(passed[number:], start=1):
+            assert count <= TEN.tries + (ends - begins) / TEN.seconds_each
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_limit_holds_across_processes(figures):
+    children = [_child(times=10) for _ in range(4)]
+
+    let_through = sum(_answer(pid, end) for pid, end in children)
+
+    assert let_through == TEN.tries
+    figures.append(f"limits: 40 tries in 4 processes on {connection.vendor}: {let_through} of 10")
+
+
+def _child(*, times: int) -> tuple[int, int]:
+    connections.close_all()
+    end, begin = os.pipe()
+    pid = os.fork()
+    if pid == 0:
+        count = 255
+        try:
+            count = taken(TEN, times=times)
+        finally:
+            os.write(begin, bytes([count]))
+            os._exit(0)
+    os.close(begin)
+    return pid, end
+
+
+def _answer(pid: int, end: int) -> int:
+    found = os.read(end, 1)
+    os.close(end)
+    os.waitpid(pid, 0)
+    return found[0]
+
+
+def asked_from(peer: str, forwarded: str = "") -> str:
+    extra: dict[str, Any] = {"HTTP_X_FORWARDED_FOR": forwarded} if forwarded else {}
+    return address_of(RequestFactory().get("/", REMOTE_ADDR=peer, **extra))
+
+
+@pytest.mark.parametrize(
+    ("peer", "forwarded", "found"),
+    [
+        ("203.0.113.9", "", "203.0.113.9"),
+        ("203.0.113.9", "198.51.100.1", "203.0.113.9"),  # nobody we know says so
+        ("127.0.0.1", "198.51.100.1", "198.51.100.1"),
+        ("127.0.0.1", "192.0.2.7, 198.51.100.1", "198.51.100.1"),  # the left one can be invented
+        ("127.0.0.1", "198.51.100.1, 127.0.0.1", "198.51.100.1"),
+        ("127.0.0.1", "", "127.0.0.1"),
+        ("127.0.0.1", "nonsense", "unknown"),
+        ("", "198.51.100.1", "198.51.100.1"),  # over a socket of the same computer
+        ("2001:db8:1:2:aaaa::1", "", "2001:db8:1:2::/64"),
+        ("::ffff:203.0.113.9", "", "203.0.113.9"),
+    ],
+)
+def test_only_a_listed_proxy_is_believed(peer, forwarded, found):
+    assert asked_from(peer, forwarded) == found
+
+
+def test_a_proxy_is_one_that_the_settings_list(settings):
+    settings.PROXIES = ["10.0.0.0/8"]
+
+    assert asked_from("10.1.2.3", "198.51.100.1") == "198.51.100.1"
+    assert asked_from("127.0.0.1", "198.51.100.1") == "127.0.0.1"
+
+
+@pytest.mark.django_db
+def test_a_stranger_who_says_https_of_themselves_is_not_believed(settings):
+    settings.SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    settings.SECURE_SSL_REDIRECT = True
+    said: dict[str, Any] = {"HTTP_X_FORWARDED_PROTO": "https"}
+
+    assert Client().get("/help", REMOTE_ADDR="203.0.113.9", **said).status_code == 301
+    assert Client().get("/help", REMOTE_ADDR="127.0.0.1", **said).status_code == 200
+
+
+@pytest.mark.django_db
+@pytest.mark.battery
+def test_guesses_from_changing_addresses_open_nothing_and_dodge_nothing(is_battery, figures):
+    cases = 1000 if is_battery else 100
+    nor = makers.a_student(makers.a_studio())
+    makers.an_offer(nor, token="the-real-one")
+    statuses, began = [], time.monotonic()
+
+    for number in range(cases):
+        invented = f"198.51.{number // 250}.{number % 250}"
+        answer = Client().post(
+            "/pair",
+            {"token": f"guess-{number}"},
+            HTTP_X_FORWARDED_FOR=invented,
+            REMOTE_ADDR="203.0.113.9",
+        )
+        statuses.append(answer.status_code)
+
+    dripped = (time.monotonic() - began) / limits.LINK_BY_ADDRESS.seconds_each
+    looked_at = statuses.count(410)
+    assert limits.LINK_BY_ADDRESS.tries <= looked_at <= limits.LINK_BY_ADDRESS.tries + dripped
+    assert statuses.count(429) == cases - looked_at
+    honest = Client().post("/pair", {"token": "the-real-one"}, REMOTE_ADDR="203.0.113.10")
+    assert honest.status_code == 302
+    figures.append(
+        f"guesses at pairing: {cases}, 0 accepted, {looked_at} looked at, the honest phone pairs"
+    )
+
+
+@pytest.mark.django_db
+def test_who_has_to_wait_reads_when_to_come_back(settings):
+    for _ in range(20):
+        Client().post("/pair", {"token": "x"})
+
+    page = Client().post("/pair", {"token": "x"})
+
+    assert page.status_code == 429
+    assert 20 < int(page.headers["Retry-After"]) <= 30
+    assert "Wait 1 minute, then try again." in page.content.decode()
+
+
+@pytest.mark.django_db
+def test_a_phone_that_files_too_much_keeps_what_it_has():
+    nor = makers.a_student(makers.a_studio())
+    makers.a_block(nor)
+    grant = makers.a_grant(nor)
+    phone = makers.a_phone(grant)
+    for _ in range(limits.CHECK_IN_BY_PHONE.tries):
+        limits.hold(limits.CHECK_IN_BY_PHONE, grant.grant.public_id, moment=timezone.now())
+
+    answer = phone.post(
+        f"/practice/{nor.public_id}/check-in",
+        makers.the_answers(day=makers.today(nor.studio)),
+        headers={"Accept": "application/json"},
+    )
+
+    assert answer.status_code == 429
+    assert "Wait" in answer.json()["words"]
+
+
+@pytest.mark.django_db
+def test_a_stranger_can_neither_guess_a_password_nor_lock_the_teacher_out():
+    teacher = makers.a_teacher(makers.a_studio(), email="runa@example.org")
+    desk = Client()
+    right = {"login": teacher.email, "password": makers.PASSWORD}
+    assert desk.post("/sign-in", right).status_code == 302
+    desk.post("/sign-out")
+
+    for number in range(40):
+        stranger: dict[str, Any] = {"REMOTE_ADDR": f"203.0.113.{number}"}
+        answer = Client().post("/sign-in", right | {"password": "wrong wrong wrong"}, **stranger)
+    refused = Client().post("/sign-in", right, REMOTE_ADDR="203.0.113.200")
+
+    assert "Too many tries" in answer.content.decode()
+    assert refused.status_code == 200  # even the right password, from a browser nobody knows
+    assert desk.post("/sign-in", right).status_code == 302  # the teacher's own browser
+
+
+@pytest.mark.django_db
+def test_one_address_gets_twenty_wrong_sign_ins_an_hour_whatever_the_accounts():
+    for number in range(20):
+        Client().post("/sign-in", {"login": f"x{number}@example.org", "password": "wrong"})
+
+    page = Client().post("/sign-in", {"login": "y@example.org", "password": "wrong"})
+
+    assert "Too many tries. Wait 3 minutes" in page.content.decode()

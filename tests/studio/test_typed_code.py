@@ -1,0 +1,107 @@
+"""A code for a phone without a camera: nine symbols, ten minutes, five wrong tries."""
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+from django_scopes import scopes_disabled
+
+from studio.models import Offer
+from studio.services import pairing, typed_code
+from studio.words import GrantState, OfferKind
+from tests import makers
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def nor():
+    return makers.a_student(makers.a_studio())
+
+
+def a_code(student, *, moment=None) -> str:
+    with scopes_disabled():
+        made = pairing.make_offer(
+            student, kind=OfferKind.LESSON, by=None, moment=moment or timezone.now()
+        )
+    return made.code
+
+
+def typed(code: str) -> int:
+    return Client().post("/pair", {"code": code}).status_code
+
+
+def another(code: str) -> str:
+    """Change the last symbol of a code."""
+    return code[:-1] + ("2" if code[-1] != "2" else "3")
+
+
+def test_a_code_has_no_vowel_and_nothing_that_looks_like_something_else():
+    assert len(typed_code.SYMBOLS) == 28
+    assert not set(typed_code.SYMBOLS) & set("AEIOU01L")
+    assert set(typed_code.new_code()) <= set(typed_code.SYMBOLS)
+
+
+def test_the_teachers_page_shows_it_and_typing_it_sets_a_confirmed_phone_up():
+    teacher = makers.a_teacher()
+    nor = makers.a_student(makers.studio_of(teacher))
+    page = makers.signed_in(teacher).post(f"/students/{nor.public_id}/phones/code")
+    shown = makers.code_on(page)
+
+    answer = Client().post("/pair", {"code": f" {shown.lower().replace('-', ' ')} "})
+
+    assert answer.headers["Location"] == f"/practice/{nor.public_id}"
+    with scopes_disabled():
+        assert nor.grant_set.get().state == GrantState.CONFIRMED
+
+
+def test_a_code_works_once_and_ten_minutes(nor):
+    code = a_code(nor)
+    assert typed(code) == 302
+    assert typed(code) == 410
+
+    old = a_code(nor, moment=timezone.now() - timedelta(minutes=11))
+
+    assert typed(old) == 410
+
+
+def test_five_wrong_ones_end_the_code_but_not_the_picture_beside_it(nor):
+    with scopes_disabled():
+        made = pairing.make_offer(nor, kind=OfferKind.LESSON, by=None, moment=timezone.now())
+    assert [typed(another(made.code)) for _ in range(5)] == [410] * 5
+
+    assert typed(made.code) == 410
+    assert Client().post("/pair", {"token": made.token}).status_code == 302
+
+
+@pytest.mark.parametrize("nonsense", ["", "K7P", "K7P-M4X-9R", "ÄÖÜ-ÄÖÜ-ÄÖÜ", "0" * 40, "\0" * 9])
+def test_nonsense_is_no_code(nor, nonsense):
+    a_code(nor)
+
+    assert typed_code.read(nonsense) == ""
+    assert typed(nonsense) in {410}
+
+
+def test_only_hashes_are_kept(nor):
+    code = a_code(nor)
+
+    with scopes_disabled():
+        kept = Offer.objects.get()
+    assert code[3:] not in f"{kept.code_hash} {kept.token_hash} {kept.code_finder}"
+
+
+def test_a_sent_link_has_no_code(nor):
+    with scopes_disabled():
+        made = pairing.make_offer(nor, kind=OfferKind.SENT, by=None, moment=timezone.now())
+
+    assert made.code == ""
+    assert made.offer.code_hash == ""
+
+
+def test_a_code_of_a_student_who_went_off_the_lists_opens_nothing(nor):
+    code = a_code(nor)
+    with scopes_disabled():
+        type(nor).objects.filter(pk=nor.pk).update(archived_on=makers.today(nor.studio))
+
+    assert typed(code) == 410
