@@ -11,5 +11,6 @@ class StudioConfig(AppConfig):
     name = "studio"
 
     def ready(self) -> None:
-        """Let Django know of the project's own checks."""
+        """Let Django know of the project's own checks, and of who notes a sign-in."""
         import_module("studio.checks")
+        import_module("studio.sessions")
