@@ -15,7 +15,16 @@ from tests import tree
 TOP_LEVEL = {
     *("README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "Makefile", "manage.py"),
     *("pyproject.toml", "config", "studio", "routines", "progress", "templates", "static"),
-    *("tests", "docs", ".ci", ".gitignore", "requirements.txt", "requirements-test.txt"),
+    *(
+        "tests",
+        "docs",
+        "deploy",
+        ".ci",
+        ".gitignore",
+        ".dockerignore",
+        "requirements.txt",
+        "requirements-test.txt",
+    ),
     *("requirements-postgres.txt", "requirements-recordings.txt"),
 }
 ENGINES = [

@@ -61,6 +61,7 @@ EVERYBODYS = {
 ELSEWHERE = {
     "studio:home": "sends on",
     "studio:healthz": "plain text for a monitor",
+    "studio:open_a_studio": "only where a setting opens it: see below",
     "studio:first_run": "only before the first account: see below",
     "studio:offer": "made by POST: see below",
     "studio:answer_phone": "POST",
@@ -411,3 +412,15 @@ def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
 @pytest.mark.parametrize("path", ["/first-run"])
 def test_axe_finds_nothing_on_the_first_run(live_server, laptop: Page, path) -> None:
     look(laptop, live_server.url + path)
+
+
+def test_axe_finds_nothing_where_strangers_may_open_a_studio(
+    demo, laptop: Page, settings, troubles
+) -> None:
+    troubles.allow("422")
+    settings.SIGN_UP = True
+    for path in ("/sign-in", "/open-a-studio"):
+        look(laptop, demo["url"] + path)
+    laptop.get_by_label("Your e-mail").fill("bea@example.org")
+    laptop.get_by_role("button", name="Open the studio").click()
+    check(laptop, "a studio that lacks its name")
