@@ -25,8 +25,8 @@ NO_PAGES = {
 }  # fmt: skip
 # Who walks where: a page is walked through once, by the first of these who is shown it.
 WALKERS = ("owner", "student", "parent", "anonymous")
-# Pages whose scripts look at the phone first and then show what there is to fill in.
-READY = {"progress:check_in": "form[data-ready]"}
+# Pages whose scripts first look at the phone, or fetch the rest of the page.
+READY = {"progress:check_in": "form[data-ready]", "progress:print_reports": "[data-print]"}
 RING = 2
 # A date has a stop for each of its parts, so a page takes more presses than it has things.
 PARTS_OF_A_DATE = 4
