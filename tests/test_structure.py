@@ -63,6 +63,7 @@ ALLOWED = {
     "studio/services/team.py: scopes_disabled(": "an invitation names its studio; nobody is in yet",
     "progress/queries/tables.py: cursor(": "a copy of a studio is of one moment",
     "progress/services/import_studio.py: _base_manager": "makes rows of a studio it has just made",
+    "studio/crossings.py: _base_manager": "looks for what leads from one studio into another",
     "studio/services/backup_postgresql.py: cursor(": "whole tables are copied, of every studio",
     "studio/services/backups.py: scopes_disabled(": "a backup holds every studio",
     "studio/services/erase.py: cursor(": "the space of what was erased is wiped",
