@@ -102,6 +102,7 @@ class AccountForm(forms.Form):
         data = super().clean() or {}
         if data.get("password"):
             owner = User(email=data.get("email", ""), name=data.get("name", ""))
+            owner.studio_names = [data.get("studio_name", "")]
             try:
                 password_validation.validate_password(data["password"], owner)
             except ValidationError as error:

@@ -59,6 +59,7 @@ ALLOWED = {
     "progress/demo/filling.py: from random": "invented practice, the same from the same seed",
     "progress/demo/practice.py: from random": "invented practice, the same from the same seed",
     "studio/access.py: scopes_disabled(": "the door finds out whose scope to open",
+    "studio/passwords.py: scopes_disabled(": "a password must not be a studio's name",
     "studio/services/pairing.py: scopes_disabled(": "a token names its student; nobody is in yet",
     "studio/services/team.py: scopes_disabled(": "an invitation names its studio; nobody is in yet",
     "progress/queries/tables.py: cursor(": "a copy of a studio is of one moment",
