@@ -25,6 +25,9 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 expect.set_options(timeout=chromium.PATIENCE_MILLISECONDS)
 
 # `pytest --hypothesis-profile battery` tries every property on 5,000 cases.
+# No test fails because the computer was busy.
+hypothesis.settings.register_profile("usual", deadline=None)
+hypothesis.settings.load_profile("usual")
 hypothesis.settings.register_profile("battery", max_examples=5000, deadline=None)
 
 IN_A_BROWSER = {"browser", "context", "new_context", "page"}
