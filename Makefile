@@ -17,7 +17,7 @@ OF_A_STUDIO := $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.tx
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run backup verify restore migrate serve work test battery check lint browser fmt words evaluate pictures lock clean
+.PHONY: help setup demo run backup verify restore migrate serve work test battery bench check lint browser fmt words evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -99,6 +99,9 @@ words: setup ## find all words for a catalogue: make words LANGUAGE=sv (needs ge
 
 evaluate: setup ## try the assessment on invented students and write docs/evaluation.md
 	@$(PYTHON) -m tests.evaluation.evaluate
+
+bench: setup ## measure how quick it is, on both databases: long. SIZE=small only tries whether it runs
+	@$(PYTHON) -m tests.bench
 
 pictures: setup browser ## make the README's pictures anew, of invented people on one fixed day
 	@$(PYTHON) -m tests.pictures

@@ -14,7 +14,7 @@ from django_scopes import scope
 
 from progress.engine.check_in import Discomfort as Hurt
 from progress.models import RATINGS, CheckIn, KeptMonth, LessonRating, NotToday
-from progress.queries.months import standing_check_ins
+from progress.queries.news import standing_check_ins
 from routines.models import Block
 from studio import limits
 from studio.models import AuditLine, Discomfort, Interruption, Letter, Offer, Studio
