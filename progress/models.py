@@ -94,6 +94,35 @@ class CheckIn(Public, Rated):
         return f"{self.student} on {self.day}"
 
 
+class KeptMonth(models.Model):
+    """What is left of a calendar month whose check-ins are older than the studio keeps them.
+
+    `month` is its first day. `days` were filed, on `hurt_days` of them something hurt; the four
+    answers are means of 1 to 5 over the days that answered them, and `high_note` is the highest
+    good note, as a written MIDI number.
+    """
+
+    student = models.ForeignKey(Student, on_delete=models.CASCADE)
+    month = models.DateField()
+    days = models.PositiveSmallIntegerField()
+    hurt_days = models.PositiveSmallIntegerField()
+    attack = models.FloatField(null=True, blank=True)
+    sound = models.FloatField(null=True, blank=True)
+    evenness = models.FloatField(null=True, blank=True)
+    release = models.FloatField(null=True, blank=True)
+    high_note = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    objects: ClassVar[models.Manager["KeptMonth"]] = ScopedManager(studio="student__studio")
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("student", "month"), name="kept_month_once"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.month:%Y-%m} of {self.student}"
+
+
 class SetAside(models.Model):
     """A check-in that a teacher set aside because it was filed for the wrong day.
 

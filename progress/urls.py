@@ -29,7 +29,7 @@ urlpatterns = [
     path("students/<slug:student_id>/charts", charts.charts, name="charts"),
     path("students/<slug:student_id>/check-ins.csv", downloads.table, name="table"),
     path("students/<slug:student_id>/copy.json", downloads.student_copy, name="student_copy"),
-    path("settings/copy.json", downloads.studio_copy, name="studio_copy"),
+    path("settings/copy", downloads.studio_copy, name="studio_copy"),
     path("lessons", lesson.lessons, name="lessons"),
     path("students/<slug:student_id>/lesson", lesson.rate, name="rate"),
     path(

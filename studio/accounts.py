@@ -73,7 +73,8 @@ class ClosedDoorAdapter(DefaultAccountAdapter):  # type: ignore[misc] # untyped 
         user = super().authenticate(request, **credentials)
         if user is not None:
             limits.give_back(limits.SIGN_IN_BY_ADDRESS, address_of(request))
-            limits.give_back(limits.SIGN_IN_BY_ACCOUNT, _email_of(credentials))
+            if not _is_known(request, _email_of(credentials)):
+                limits.give_back(limits.SIGN_IN_BY_ACCOUNT, _email_of(credentials))
         return user
 
     def post_login(self, request: HttpRequest, user: User, **how: Any) -> HttpResponse:

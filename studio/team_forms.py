@@ -1,14 +1,16 @@
 """What teachers type about themselves, their colleagues and their settings."""
 
+import unicodedata
 from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
-from studio.models import Membership
+from studio.models import Membership, Student
 from studio.words import ROLE_EFFECTS, Caution, Role
 
 
@@ -154,3 +156,32 @@ class SignOutEverywhereForm(forms.Form):
         label=_("Yes, every phone of every student"),
         error_messages={"required": _("Nothing was signed out: tick the box first.")},
     )
+
+
+class EraseForm(forms.Form):
+    """The student's name, typed, so that nobody is erased by a slip of the hand."""
+
+    name = forms.CharField(
+        label=_("Type the student’s name"),
+        max_length=80,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, student: Student, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._name = student.name
+
+    def clean_name(self) -> str:
+        """Hold what was typed against the name; capital letters and spaces make no difference."""
+        typed = str(self.cleaned_data["name"])
+        if _plain(typed) != _plain(self._name):
+            message = _("“%(typed)s” is not the name: type %(name)s.") % {
+                "typed": typed,
+                "name": self._name,
+            }
+            raise ValidationError(message)
+        return typed
+
+
+def _plain(name: str) -> str:
+    return " ".join(unicodedata.normalize("NFC", name).casefold().split())

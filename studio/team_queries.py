@@ -1,5 +1,6 @@
 """What is read about who teaches in a studio, and who teaches whom."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -8,21 +9,20 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from studio.models import AuditLine, Grant, Invitation, Membership, Student, Studio
+from studio.record_words import sentence
 from studio.words import ROLE_NAMES, AuditKind, Role
 
 LINES_SHOWN = 20
 SOMEBODY_GONE = _("somebody who is gone")
+SOMEBODY = _("Somebody")  # a phone, the server, or a teacher who is gone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Happening:
-    """One line of the record with today's names in it; `to` is a name or what a role is called."""
+    """One line of the record, said with today's names in it."""
 
     moment: datetime
-    by: str
-    kind: AuditKind
-    about: str
-    to: str
+    words: str
 
 
 def teachers_of(studio: Studio, day: date) -> QuerySet[Membership]:
@@ -61,14 +61,19 @@ def students_and_teachers(studio: Studio) -> QuerySet[Student]:
     )
 
 
-def happenings(studio: Studio) -> list[Happening]:
+def happenings(
+    studio: Studio, *, kinds: Collection[AuditKind] = tuple(AuditKind), most: int = LINES_SHOWN
+) -> list[Happening]:
     """Read the newest lines of the record, with the names of whom they are about.
 
-    The record holds random ids. Whoever has been erased since is somebody who is gone.
+    The record holds random ids. Whoever has been erased since is somebody who is gone, and what a
+    phone or the server did, somebody did.
     """
     lines = list(
-        AuditLine.objects.filter(studio=studio).select_related("by").order_by("-moment", "-pk")
-    )[:LINES_SHOWN]
+        AuditLine.objects.filter(studio=studio, kind__in=kinds)
+        .select_related("by")
+        .order_by("-moment", "-pk")[:most]
+    )
     ids = {line.about for line in lines} | {line.to for line in lines}
     names: dict[str, str] = dict(
         Student.objects.filter(studio=studio, public_id__in=ids).values_list("public_id", "name")
@@ -83,10 +88,12 @@ def happenings(studio: Studio) -> list[Happening]:
     return [
         Happening(
             moment=line.moment,
-            by=str(line.by) if line.by else str(SOMEBODY_GONE),
-            kind=AuditKind(line.kind),
-            about=names.get(line.about, str(SOMEBODY_GONE)),
-            to=names.get(line.to, str(SOMEBODY_GONE)) if line.to else "",
+            words=sentence(
+                AuditKind(line.kind),
+                by=str(line.by or SOMEBODY),
+                about=names.get(line.about, str(SOMEBODY_GONE)),
+                to=names.get(line.to, str(SOMEBODY_GONE)) if line.to else "",
+            ),
         )
         for line in lines
     ]

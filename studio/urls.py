@@ -12,6 +12,7 @@ from allauth.mfa.recovery_codes.views import GenerateRecoveryCodesView, ViewReco
 from django.urls import path, register_converter
 
 from studio.views import (
+    erasing,
     front,
     joining,
     letters,
@@ -85,6 +86,8 @@ urlpatterns = [
     path("settings/letters", letters.letters, name="settings_letters"),
     path("letters/stop/<str:token>", letters.stop_letters, name="stop_letters"),
     path("settings/look", settings.look, name="settings_look"),
+    path("settings/privacy/record", erasing.record, name="record"),
+    path("students/<slug:student_id>/erase", erasing.erase_student, name="erase_student"),
     path("settings/privacy", settings.privacy, name="settings_privacy"),
     path("settings/phones", settings.phones, name="settings_phones"),
     path("settings/phones/sign-out", settings.sign_out_studio, name="sign_out_studio"),

@@ -39,7 +39,7 @@ ROLE_EFFECTS = {
 
 
 class AuditKind(StrEnum):
-    """What is kept of a change in who teaches whom."""
+    """What is kept of what was done with people, phones and data."""
 
     INVITED = "invited"
     CALLED_OFF = "called off"
@@ -48,6 +48,34 @@ class AuditKind(StrEnum):
     LEFT = "left"
     HANDED_OVER = "handed over"
     ERASED = "erased"
+    OFF_THE_LISTS = "off the lists"
+    BACK = "back on the lists"
+    CONSENT = "consent"
+    LINK = "link made"
+    SET_UP = "phone set up"
+    CONFIRMED = "phone confirmed"
+    REFUSED = "phone refused"
+    TAKEN_BACK = "refusal taken back"
+    SIGNED_OUT = "phone signed out"
+    PARENTS_SEE = "parents see"
+    COPIED_STUDENT = "student copied"
+    COPIED_STUDIO = "studio copied"
+    SETTINGS = "settings"
+    DROPPED = "old rows dropped"
+
+
+# What the page of the teachers tells; the page of the record tells everything.
+OF_TEACHERS = frozenset(
+    {
+        AuditKind.INVITED,
+        AuditKind.CALLED_OFF,
+        AuditKind.JOINED,
+        AuditKind.ROLE,
+        AuditKind.LEFT,
+        AuditKind.HANDED_OVER,
+        AuditKind.ERASED,
+    }
+)
 
 
 class Caution(StrEnum):

@@ -21,8 +21,6 @@ pytestmark = pytest.mark.django_db
 # A page of each kind is enough; a student's page differs by what is known of the student.
 EACH = {"progress:student": 8, "progress:review_block": 4, "progress:charts": 2}
 FILES = {
-    "progress:student_copy",
-    "progress:studio_copy",
     "routines:notes",
     "routines:sound",
     "routines:calendar",

@@ -16,7 +16,7 @@ from uuid import UUID
 from django.db import connection, transaction
 from django.db.models import Field, ForeignKey, Model, OneToOneField
 
-from progress.models import CheckIn, Decision, LessonRating, NotToday, Report, SetAside
+from progress.models import CheckIn, Decision, KeptMonth, LessonRating, NotToday, Report, SetAside
 from routines.models import Block, BlockVersion, Template
 from studio.models import (
     AuditLine,
@@ -100,6 +100,7 @@ TABLES = (
     Table(name="check_ins", model=CheckIn, student="student"),
     Table(name="set_aside", model=SetAside, student="check_in__student"),
     Table(name="not_today", model=NotToday, student="student"),
+    Table(name="kept_months", model=KeptMonth, student="student"),
     Table(name="lesson_ratings", model=LessonRating, student="student"),
     Table(name="decisions", model=Decision, student="student"),
     Table(name="reports", model=Report, student="student"),

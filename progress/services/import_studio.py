@@ -35,6 +35,8 @@ from routines.models import Block, BlockVersion, Template
 from routines.queries import setup_of
 from studio import secrets
 from studio.models import Grant, Student, Studio, User
+from studio.services import erased_list
+from studio.services.erase import erase_again
 
 ROWS_AT_ONCE = 500
 HEAD = frozenset({"format", "edition", "made_at"})
@@ -58,7 +60,11 @@ def import_studio(text: str) -> Made:
     document = _read(text)
     try:
         with transaction.atomic():
-            return _make(document)
+            made = _make(document)
+            # A copy may be older than the day on which a student was erased here.
+            listed = [*erased_list.from_table(), *erased_list.read(erased_list.path())]
+            erase_again({line.student_hash for line in listed})
+            return made
     except DatabaseError as error:
         first = str(error).strip().splitlines()[0]
         message = f"The database did not take it, and nothing was written: {first}"

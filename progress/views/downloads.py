@@ -5,16 +5,19 @@ from collections.abc import Iterator
 from allauth.account.decorators import reauthentication_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
+from django.shortcuts import render
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from progress.exports import check_ins
 from progress.exports.everything import student_text, studio_text
 from progress.queries.months import standing_check_ins
 from progress.queries.tables import one_moment
 from routines.sheet import naming_of
-from studio import access
+from studio import access, limits
 from studio.http import TeacherRequest, as_download
+from studio.services.record import record
+from studio.words import AuditKind
 
 
 @access.for_teacher
@@ -30,17 +33,21 @@ def table(request: TeacherRequest, student_id: str) -> HttpResponse:
 
 
 @access.for_teacher
-@require_GET
+@require_POST
 def student_copy(request: TeacherRequest, student_id: str) -> HttpResponse:
     """Give everything about one student; a cover teacher takes nothing along."""
     student = access.student_of(request.membership, student_id)
     if not request.membership.may_change:
         raise PermissionDenied
-    return _document(student_text(student, timezone.now()), f"student-{student.public_id}.json")
+    moment = timezone.now()
+    limits.hold(limits.HEAVY_BY_TEACHER, request.membership.public_id, moment=moment)
+    about = student.public_id
+    record(student.studio, AuditKind.COPIED_STUDENT, by=request.user, moment=moment, about=about)
+    return _document(student_text(student, moment), f"student-{student.public_id}.json")
 
 
 @access.for_owner
-@require_GET
+@require_http_methods(["GET", "POST"])
 def studio_copy(request: TeacherRequest) -> HttpResponse:
     """Give everything of the studio to an owner."""
     if not request.membership.is_owner:
@@ -52,8 +59,12 @@ def studio_copy(request: TeacherRequest) -> HttpResponse:
 @reauthentication_required  # type: ignore[untyped-decorator]
 def _whole_studio(request: TeacherRequest) -> HttpResponse:
     """Ask for the password again first: a teacher's own computer may be left open."""
-    studio = request.membership.studio
-    return _document(studio_text(studio, timezone.now()), f"studio-{studio.public_id}.json")
+    studio, moment = request.membership.studio, timezone.now()
+    if request.method == "GET":
+        return render(request, "progress/studio_copy.html", {"studio": studio})
+    limits.hold(limits.HEAVY_BY_TEACHER, request.membership.public_id, moment=moment)
+    record(studio, AuditKind.COPIED_STUDIO, by=request.user, moment=moment)
+    return _document(studio_text(studio, moment), f"studio-{studio.public_id}.json")
 
 
 def _document(pieces: Iterator[str], name: str) -> HttpResponse:

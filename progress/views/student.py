@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from progress.models import Decision
+from progress.models import Decision, KeptMonth
 from progress.queries.decisions import decisions_of
 from progress.queries.lessons import two_ears
 from progress.queries.months import StudentMonth, student_month
@@ -45,6 +45,7 @@ def student(request: TeacherRequest, student_id: str) -> HttpResponse:
         "check_ins": in_block,
         "change_from": _change_from(month),
         "ears": two_ears(month),
+        "kept_months": KeptMonth.objects.filter(student=found).order_by("-month"),
         "blocks": _blocks_with_decisions(found),
         "phones": list(phones_of(found)),
         "refused": list(refused_lately(found, timezone.now())),

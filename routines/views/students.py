@@ -55,7 +55,7 @@ def change_student(request: TeacherRequest, student_id: str) -> HttpResponse:
         today=practice_day(request.membership.studio, timezone.now()),
     )
     if form.is_valid():
-        people.change_student(student, **form.cleaned_data)
+        people.change_student(student, by=request.user, **form.cleaned_data)
         messages.success(request, _("Saved."))
         return redirect("progress:student", student.public_id)
     return render(request, "routines/student_form.html", {"form": form, "student": student})
@@ -68,12 +68,12 @@ def archive_student(request: TeacherRequest, student_id: str) -> HttpResponse:
     student = access.student_of(request.membership, student_id)
     if student.archived_on is None:
         day = practice_day(request.membership.studio, timezone.now())
-        people.archive_student(student, day=day, moment=timezone.now())
+        people.archive_student(student, day=day, moment=timezone.now(), by=request.user)
         messages.success(
             request,
             _("%(name)s is off the lists; the phones are signed out.") % {"name": student.name},
         )
     else:
-        people.bring_back_student(student)
+        people.bring_back_student(student, moment=timezone.now(), by=request.user)
         messages.success(request, _("%(name)s is back on the lists.") % {"name": student.name})
     return redirect("routines:students")

@@ -15,6 +15,7 @@ from django_scopes import scope, scopes_disabled
 from studio import secrets
 from studio.models import AuditLine, ErasedStudent, Letter, Student, Studio, User
 from studio.services import erased_list
+from studio.services.record import record
 from studio.words import AuditKind
 
 GONE = "erased"
@@ -57,7 +58,7 @@ def erase_again(hashes: Collection[str]) -> int:
 
 
 def _record(studio: Studio, *, by: User | None, moment: datetime) -> None:
-    AuditLine.objects.create(studio=studio, moment=moment, by=by, kind=AuditKind.ERASED, about=GONE)
+    record(studio, AuditKind.ERASED, by=by, moment=moment, about=GONE)
 
 
 def _take_out(student: Student) -> None:

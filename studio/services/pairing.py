@@ -11,7 +11,8 @@ from studio import secrets
 from studio.models import Grant, Offer, Student, User, new_public_id
 from studio.queries import offers_to, refused_lately
 from studio.services import typed_code
-from studio.words import GrantKind, GrantState, OfferKind
+from studio.services.record import record
+from studio.words import AuditKind, GrantKind, GrantState, OfferKind
 
 LESSON_MINUTES = 10
 GRANT_DAYS = 400  # browsers keep a cookie no longer
@@ -73,6 +74,7 @@ def make_offer(
                 expires_at=moment + lasts,
                 **(typed_code.keep(code) if code else {}),
             )
+            _record(student, AuditKind.LINK, by=by, moment=moment)
     except IntegrityError as error:
         raise AlreadyMadeError from error
     return MadeOffer(offer=offer, token=token, code=code)
@@ -122,24 +124,27 @@ def _redeem(
         ).update(used_at=moment)
         if taken != 1:
             return None
+        _record(offer.student, AuditKind.SET_UP, by=None, moment=moment)
         return _grant(offer, label=label, moment=moment, kind=kind)
 
 
-def confirm_phone(grant: Grant, *, moment: datetime) -> Grant:
+def confirm_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
     """Say that the phone is the student's; it may then see the month as well."""
     if grant.state == GrantState.PROVISIONAL:
         grant.state = GrantState.CONFIRMED
         grant.confirmed_at = moment
-        grant.save(update_fields=["state", "confirmed_at"])
+        with transaction.atomic():
+            grant.save(update_fields=["state", "confirmed_at"])
+            _record(grant.student, AuditKind.CONFIRMED, by=by, moment=moment)
     return grant
 
 
-def refuse_phone(grant: Grant, *, moment: datetime) -> Grant:
+def refuse_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
     """Say that the phone is not the student's: it stops, and what it filed is set aside."""
-    return _end(grant, GrantState.REFUSED, moment)
+    return _end(grant, GrantState.REFUSED, moment, by=by)
 
 
-def take_back_refusal(grant: Grant, *, moment: datetime) -> bool:
+def take_back_refusal(grant: Grant, *, moment: datetime, by: User | None = None) -> bool:
     """Let a phone that was refused by mistake go on as before; what it filed counts again.
 
     Returns False, and changes nothing, ten minutes after the refusal, for a student who is off the
@@ -151,12 +156,15 @@ def take_back_refusal(grant: Grant, *, moment: datetime) -> bool:
             return False
         state = GrantState.PROVISIONAL if grant.confirmed_at is None else GrantState.CONFIRMED
         lately = refused_lately(student, moment).filter(pk=grant.pk)
-        return lately.update(state=state, ended_at=None) == 1
+        if lately.update(state=state, ended_at=None) != 1:
+            return False
+        _record(student, AuditKind.TAKEN_BACK, by=by, moment=moment)
+    return True
 
 
-def sign_out_phone(grant: Grant, *, moment: datetime) -> Grant:
+def sign_out_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
     """Shut a phone out at its next request; what it filed stays."""
-    return _end(grant, GrantState.ENDED, moment)
+    return _end(grant, GrantState.ENDED, moment, by=by)
 
 
 def note_use(grant: Grant, *, day: date) -> None:
@@ -226,10 +234,17 @@ def _grant(offer: Offer, *, label: str, moment: datetime, kind: GrantKind) -> Re
     return Redeemed(grant=grant, secret=secret)
 
 
-def _end(grant: Grant, state: GrantState, moment: datetime) -> Grant:
+def _end(grant: Grant, state: GrantState, moment: datetime, *, by: User | None) -> Grant:
     """End a phone once: what was refused stays refused, whatever a stale page asks later."""
     if grant.ended_at is None:
         grant.state = state
         grant.ended_at = moment
-        grant.save(update_fields=["state", "ended_at"])
+        kind = AuditKind.REFUSED if state is GrantState.REFUSED else AuditKind.SIGNED_OUT
+        with transaction.atomic():
+            grant.save(update_fields=["state", "ended_at"])
+            _record(grant.student, kind, by=by, moment=moment)
     return grant
+
+
+def _record(student: Student, kind: AuditKind, *, by: User | None, moment: datetime) -> None:
+    record(student.studio, kind, by=by, moment=moment, about=student.public_id)

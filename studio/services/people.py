@@ -4,13 +4,21 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from studio import expected, secrets
 from studio.models import Letter, Membership, SetupToken, Student, Studio, User
 from studio.services import standing
 from studio.services.pairing import end_all
-from studio.words import Role
+from studio.services.record import record
+from studio.words import AuditKind, Role
+
+# Of what is changed about a student, this stands in the record.
+RECORDED = {
+    AuditKind.CONSENT: {"consent_on", "consent_how", "child"},
+    AuditKind.PARENTS_SEE: {"parents_see_hurts"},
+}
 
 
 def new_setup_token() -> str | None:
@@ -47,11 +55,13 @@ def make_studio(*, studio: dict[str, Any], teacher: dict[str, Any]) -> User:
     return user
 
 
-def change_studio(studio: Studio, **fields: Any) -> Studio:
+def change_studio(studio: Studio, *, by: User | None = None, **fields: Any) -> Studio:
     """Write the studio's settings; stored days never move with the zone."""
     for name, value in fields.items():
         setattr(studio, name, value)
-    studio.save(update_fields=list(fields))
+    with transaction.atomic():
+        studio.save(update_fields=list(fields))
+        record(studio, AuditKind.SETTINGS, by=by, moment=timezone.now())
     return studio
 
 
@@ -61,27 +71,39 @@ def add_student(studio: Studio, **fields: Any) -> Student:
     return student
 
 
-def change_student(student: Student, **fields: Any) -> Student:
+def change_student(student: Student, *, by: User | None = None, **fields: Any) -> Student:
     """Write a student's fields; blocks keep the instrument they were made for."""
+    changed = {name for name, value in fields.items() if getattr(student, name) != value}
     for name, value in fields.items():
         setattr(student, name, value)
-    student.save(update_fields=list(fields))
+    with transaction.atomic():
+        student.save(update_fields=list(fields))
+        for kind, names in RECORDED.items():
+            if changed & names:
+                moment, about = timezone.now(), student.public_id
+                record(student.studio, kind, by=by, moment=moment, about=about)
     return student
 
 
-def archive_student(student: Student, *, day: date, moment: datetime) -> Student:
+def archive_student(
+    student: Student, *, day: date, moment: datetime, by: User | None = None
+) -> Student:
     """Take a student off the lists; the phones stop at once, the history stays."""
     with transaction.atomic():
         student.archived_on = day
         student.save(update_fields=["archived_on"])
         end_all(student, moment=moment)
+        about = student.public_id
+        record(student.studio, AuditKind.OFF_THE_LISTS, by=by, moment=moment, about=about)
     return student
 
 
-def bring_back_student(student: Student) -> Student:
+def bring_back_student(student: Student, *, moment: datetime, by: User | None = None) -> Student:
     """Put an archived student back on the lists."""
-    student.archived_on = None
-    student.save(update_fields=["archived_on"])
+    with transaction.atomic():
+        student.archived_on = None
+        student.save(update_fields=["archived_on"])
+        record(student.studio, AuditKind.BACK, by=by, moment=moment, about=student.public_id)
     return student
 
 

@@ -8,7 +8,8 @@ from django.db import transaction
 from django_scopes import scopes_disabled
 
 from studio import secrets
-from studio.models import AuditLine, Invitation, Membership, Student, Studio, User
+from studio.models import Invitation, Letter, Membership, Student, Studio, User
+from studio.services.record import record
 from studio.words import AuditKind, Role
 
 INVITATION_HOURS = 72
@@ -126,6 +127,9 @@ def end_membership(place: Membership, *, by: Membership, moment: datetime) -> in
     with transaction.atomic():
         _keep_an_owner(place, stays=False)
         Membership.objects.filter(pk=place.pk, ended_at__isnull=True).update(ended_at=moment)
+        # What waits for a mail server is about students the teacher has no business with any more.
+        waiting = Letter.objects.filter(studio=place.studio_id, student=None, sent_at=None)
+        waiting.filter(to__iexact=place.user.email).delete()
         _record(by, AuditKind.LEFT, moment, about=place.public_id)
         return _free_students(place)
 
@@ -192,6 +196,4 @@ def _free_students(place: Membership) -> int:
 
 
 def _record(by: Membership, kind: AuditKind, moment: datetime, *, about: str, to: str = "") -> None:
-    AuditLine.objects.create(
-        studio=by.studio, moment=moment, by=by.user, kind=kind, about=about, to=to
-    )
+    record(by.studio, kind, by=by.user, moment=moment, about=about, to=to)

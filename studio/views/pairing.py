@@ -124,16 +124,16 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
     moment, reads = timezone.now(), grant.kind == GrantKind.PARENT
     said = {"name": grant.student.name, "phone": _(grant.label)}
     if answer == "confirm":
-        pairing.confirm_phone(grant, moment=moment)
+        pairing.confirm_phone(grant, moment=moment, by=request.user)
         parents, own = _("Confirmed: a parent's %(phone)s."), _("Confirmed: %(name)s's %(phone)s.")
         messages.success(request, (parents if reads else own) % said)
     elif answer == "refuse":
-        pairing.refuse_phone(grant, moment=moment)
+        pairing.refuse_phone(grant, moment=moment, by=request.user)
         messages.success(request, (REFUSED_PARENT if reads else REFUSED) % said)
     elif answer == "take-back":
         _take_back(request, grant)
     else:
-        pairing.sign_out_phone(grant, moment=moment)
+        pairing.sign_out_phone(grant, moment=moment, by=request.user)
         parents = _("Signed out: a parent's %(phone)s. It shows nothing any more.")
         own = _("Signed out: %(name)s's %(phone)s. Its check-ins stay.")
         messages.success(request, (parents if reads else own) % said)
@@ -144,7 +144,7 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
 
 
 def _take_back(request: TeacherRequest, grant: Grant) -> None:
-    if pairing.take_back_refusal(grant, moment=timezone.now()):
+    if pairing.take_back_refusal(grant, moment=timezone.now(), by=request.user):
         messages.success(
             request,
             _("Taken back: the %(phone)s goes on, and what it filed counts again.")
@@ -166,6 +166,6 @@ def sign_out_all(request: TeacherRequest, student_id: str) -> HttpResponse:
     """Sign out every phone of one student at once."""
     student: Student = access.student_of(request.membership, student_id)
     for grant in phones_of(student):
-        pairing.sign_out_phone(grant, moment=timezone.now())
+        pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user)
     messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     return redirect("progress:student", student.public_id)

@@ -67,7 +67,7 @@ def parents_see(request: TeacherRequest, student_id: str) -> HttpResponse:
     """Choose whether the page for parents says that something hurt."""
     student = access.student_of(request.membership, student_id)
     see = request.POST.get("see") == "yes"
-    people.change_student(student, parents_see_hurts=see)
+    people.change_student(student, by=request.user, parents_see_hurts=see)
     if see:
         messages.success(request, _("Saved. Parents see it when something hurts."))
     else:

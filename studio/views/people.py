@@ -28,7 +28,7 @@ def settings(request: TeacherRequest) -> HttpResponse:
         initial={name: getattr(studio, name) for name in STUDIO_FIELDS},
     )
     if form.is_valid():
-        people.change_studio(studio, **form.cleaned_data)
+        people.change_studio(studio, by=request.user, **form.cleaned_data)
         messages.success(request, _("Saved."))
         return redirect("studio:settings")
     return render(request, "studio/settings.html", {"form": form, "studio": studio})

@@ -43,7 +43,7 @@ def _about_the_studio(request: TeacherRequest, kind: type[forms.Form], place: st
         initial={name: getattr(studio, name) for name in kind.base_fields},
     )
     if form.is_valid():
-        people.change_studio(studio, **form.cleaned_data)
+        people.change_studio(studio, by=request.user, **form.cleaned_data)
         messages.success(request, _("Saved."))
         return redirect(f"studio:settings_{place}")
     return _page(request, place, form=form)
@@ -80,7 +80,7 @@ def sign_out_studio(request: TeacherRequest) -> HttpResponse:
     if form.is_valid():
         living = Grant.objects.filter(ended_at__isnull=True, expires_at__gt=timezone.now())
         for grant in living:
-            pairing.sign_out_phone(grant, moment=timezone.now())
+            pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user)
         messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     else:
         messages.error(request, str(form.errors["sure"][0]))

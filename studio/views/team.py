@@ -26,6 +26,7 @@ from studio.team_queries import (
     teachers_of,
     who_may_teach,
 )
+from studio.words import OF_TEACHERS
 
 LAST_OWNER = gettext_lazy(
     "Nothing was changed: %(name)s is the only owner. Make somebody else an owner first, "
@@ -43,7 +44,7 @@ def teachers(request: TeacherRequest) -> HttpResponse:
         "teachers": listed,
         "invitations": open_invitations(studio, moment),
         "students": students_and_teachers(studio) if len(listed) > 1 else [],
-        "happenings": happenings(studio),
+        "happenings": happenings(studio, kinds=OF_TEACHERS),
     }
     return render(request, "studio/teachers.html", context)
 

@@ -37,6 +37,7 @@ TEACHERS = {
     "studio:settings_privacy", "studio:settings_look", "studio:settings_phones",
     "studio:settings_sign_in", "studio:settings_letters",
     "studio:teachers", "studio:teacher", "studio:invite",
+    "studio:record", "studio:erase_student",
     "studio:hand_over", "studio:studios", "account_reauthenticate", "mfa_activate_totp",
     "mfa_deactivate_totp", "mfa_view_recovery_codes", "mfa_generate_recovery_codes",
     "mfa_authenticate", "mfa_reauthenticate",
@@ -44,7 +45,7 @@ TEACHERS = {
     "progress:fix_day",
     "progress:charts",
     "progress:papers", "progress:paper", "progress:enter_paper",
-    "progress:report", "progress:reports", "progress:print_reports",
+    "progress:report", "progress:reports", "progress:print_reports", "progress:studio_copy",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
@@ -67,7 +68,6 @@ ELSEWHERE = {
     "studio:sign_out": "POST",
     "progress:undo_paper": "POST",
     "progress:student_copy": "a file",
-    "progress:studio_copy": "a file",
     "studio:sign_out_all": "POST",
     "studio:parents_see": "POST",
     "studio:close_discomfort": "POST",
@@ -200,8 +200,15 @@ def test_axe_finds_nothing_on_the_settings_and_their_forms(demo, laptop: Page, t
         "/settings/assessment", "/settings/privacy", "/settings/look", "/settings/phones",
         "/settings/sign-in", "/settings/teachers", f"/settings/teachers/{colleague.public_id}",
         "/settings/teachers/invite", f"/students/{student.public_id}/hand-over", "/studios",
-        "/settings/again",
+        "/settings/again", "/settings/privacy/record",
     ):  # fmt: skip
+        look(laptop, demo["url"] + path)
+
+    laptop.goto(f"{demo['url']}/settings/copy")
+    laptop.get_by_label("Your password").fill(demo["teacher"]["password"])
+    laptop.get_by_role("button", name="Go on").click()
+    laptop.wait_for_url("**/settings/copy")
+    for path in ("/settings/copy", f"/students/{student.public_id}/erase"):
         look(laptop, demo["url"] + path)
 
     laptop.goto(f"{demo['url']}/settings/teachers/invite")

@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 NO_PAGES = {
     "studio:healthz", "routines:notes", "routines:sound", "routines:calendar", "progress:table",
     "routines:roster_sample", "progress:worker", "progress:manifest", "progress:phone_state",
-    "routines:preview", "progress:student_copy", "progress:studio_copy",
+    "routines:preview",
 }  # fmt: skip
 # Who walks where: a page is walked through once, by the first of these who is shown it.
 WALKERS = ("owner", "student", "parent", "anonymous")

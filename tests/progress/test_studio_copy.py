@@ -24,7 +24,8 @@ from progress.queries.tables import LEFT_OUT, PEOPLE, STUDIO, TABLES
 from progress.services.import_rules import FREE_WORDS, WORDS
 from progress.services.import_studio import StudioFileError, import_studio
 from studio.models import AuditLine, SetupToken, Student, Studio, User
-from studio.services import pairing
+from studio.services import erased_list, pairing
+from studio.services.erase import erase
 from studio.words import GrantState, OfferKind, Role
 from tests import makers
 
@@ -62,6 +63,9 @@ def studio(teacher):
     makers.a_discomfort(nor, closed_at=moment, closed_by=teacher)
     makers.an_interruption(nor, first_day=today - timedelta(days=5), note="Half-term\nat sea")
     nor.lessonrating_set.create(block=block, by=teacher, day=today, filed_on=today, sound=4)
+    nor.keptmonth_set.create(
+        month=today.replace(day=1), days=20, hurt_days=1, sound=3.25, high_note=79
+    )
     decision = makers.a_decision(old, by=teacher, choice="repeat")
     decision.next_block, decision.seen = block, {"probability": 0.25, "said": [1, None]}
     decision.save()
@@ -213,8 +217,9 @@ def test_the_whole_studio_is_given_after_the_password_alone(studio, teacher):
 
     asked = browser.get(address)
     browser.post(asked["Location"], {"password": makers.PASSWORD})
-    given = browser.get(address)
+    given = browser.post(address)
 
+    assert browser.get(address).templates[0].name == "progress/studio_copy.html"
     assert asked["Location"].startswith(reverse("account_reauthenticate"))
     assert given["Content-Disposition"].startswith("attachment")
     assert given.json()["format"] == "filar studio"
@@ -230,6 +235,20 @@ def test_an_account_that_is_here_keeps_its_name_and_password(studio, teacher):
     account = User.objects.get()
     assert (account.name, account.check_password(makers.PASSWORD)) == ("Runa of here", True)
     assert account.membership_set.count() == 2
+
+
+def test_a_student_who_was_erased_does_not_come_back_with_an_older_copy(studio):
+    text = json.dumps(document(studio))
+    ada = Student.objects.get(name="Ada")
+    with scopes_disabled():
+        erase(ada, by=None, moment=timezone.now())
+    erased_list.add_to(erased_list.path(), erased_list.from_table())
+    empty()
+
+    import_studio(text)
+
+    assert not Student.objects.filter(public_id=ada.public_id).exists()
+    assert Student.objects.exists()
 
 
 def test_a_studio_that_is_here_is_left_alone(studio):
@@ -388,7 +407,7 @@ def test_a_teacher_takes_one_students_rows_and_nobody_elses(studio, teacher):
     ada = Student.objects.get(name="Ada")
     makers.a_block(ada)
 
-    answer = makers.signed_in(teacher).get(reverse("progress:student_copy", args=[ada.public_id]))
+    answer = makers.signed_in(teacher).post(reverse("progress:student_copy", args=[ada.public_id]))
 
     made = json.loads(answer.content)
     assert answer["Content-Disposition"].startswith("attachment")

@@ -58,7 +58,7 @@ STUDIO_MODELS = [
     model
     for app in ("studio", "routines", "progress")
     for model in apps.get_app_config(app).get_models()
-    if model.__name__ not in {"User", "Studio", "SetupToken", "ErasedStudent"}
+    if model.__name__ not in {"User", "Studio", "SetupToken", "ErasedStudent", "Tries"}
 ]
 
 

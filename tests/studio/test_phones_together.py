@@ -134,6 +134,6 @@ def test_a_student_brought_back_needs_a_phone_set_up_anew(nor):
     phone = paired(nor)
     with scopes_disabled():
         people.archive_student(nor, day=makers.today(nor.studio), moment=timezone.now())
-        people.bring_back_student(nor)
+        people.bring_back_student(nor, moment=timezone.now())
 
     assert phone.get(today_of(nor)).status_code == 404
