@@ -14,6 +14,7 @@ __all__ = (
     "RATINGS",
     "CheckIn",
     "Decision",
+    "KeptMonth",
     "LessonRating",
     "NotToday",
     "Rated",

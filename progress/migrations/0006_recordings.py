@@ -10,7 +10,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('progress', '0004_reports'),
+        ('progress', '0005_kept_months'),
         ('routines', '0004_templates'),
         ('studio', '0010_limits_and_typed_codes'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
