@@ -39,6 +39,7 @@ LINK_BY_ADDRESS = Limit(name="link by address", tries=20, seconds=10 * 60)
 CHECK_IN_BY_PHONE = Limit(name="check-in by phone", tries=60, seconds=HOUR)
 HEAVY_BY_TEACHER = Limit(name="heavy by teacher", tries=20, seconds=HOUR)
 STUDIOS_BY_ADDRESS = Limit(name="studios by address", tries=5, seconds=HOUR)
+RECORDING_BY_PHONE = Limit(name="recording by phone", tries=20, seconds=HOUR)
 CODE_BY_PHONE = Limit(name="code by phone", tries=6, seconds=HOUR)
 
 ALL = (
@@ -48,6 +49,7 @@ ALL = (
     CHECK_IN_BY_PHONE,
     HEAVY_BY_TEACHER,
     STUDIOS_BY_ADDRESS,
+    RECORDING_BY_PHONE,
     CODE_BY_PHONE,
 )
 

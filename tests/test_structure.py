@@ -72,6 +72,8 @@ ALLOWED = {
     "studio/services/letters.py: scopes_disabled(": "letters of every studio are sent by one timer",
     "studio/services/people.py: scopes_disabled(": "a signed link stops letters without a sign-in",
     "studio/services/standing.py: cursor(": "the database itself is asked how it stands",
+    "progress/services/measuring.py: scopes_disabled(": "one queue measures for every studio",
+    "progress/services/recordings.py: scopes_disabled(": "one timer deletes for every studio",
     "studio/qr.py: mark_safe": "the QR code is our own SVG and holds no text",
 }
 

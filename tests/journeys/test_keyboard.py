@@ -19,6 +19,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 # No pages: files, scripts and JSON, which a browser does not show as one.
 NO_PAGES = {
+    "progress:recorded_sound",
     "studio:healthz", "routines:notes", "routines:sound", "routines:calendar", "progress:table",
     "routines:roster_sample", "progress:worker", "progress:manifest", "progress:phone_state",
     "routines:preview",
