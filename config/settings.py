@@ -208,6 +208,9 @@ EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL.user, MAIL.password
 EMAIL_USE_TLS, EMAIL_USE_SSL, EMAIL_TIMEOUT = MAIL.starts_tls, MAIL.is_tls, 10
 DEFAULT_FROM_EMAIL = MAIL_FROM or "filar@localhost"
 
+# Whether a stranger may open a studio of their own on this site.
+SIGN_UP = _yes_or_no("FILAR_SIGN_UP", default=False)
+
 LANGUAGE_CODE = "en-gb"
 # The languages that are really there. With a second one comes `locale/` and, behind the sessions,
 # django.middleware.locale.LocaleMiddleware: docs/decisions/0015-words-through-gettext.md.

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from progress.queries.months import standing_check_ins
+from progress.queries.news import standing_check_ins
 from routines.models import Block
 from routines.queries import blocks_of, running
 from studio.models import Student

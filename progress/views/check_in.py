@@ -15,7 +15,7 @@ from progress.forms.answers import QUESTION
 from progress.forms.check_ins import CheckInForm, believed, clock_may_be_right
 from progress.models import CheckIn
 from progress.queries.days import ONE_DAY, days_to_accept, days_to_fill, phone_days
-from progress.queries.months import told_today
+from progress.queries.news import told_today
 from progress.services.check_ins import CheckInError, file_check_in
 from progress.views.echo import echo, first_words, not_taken, wants_echo
 from routines.engine.instruments import chart
