@@ -40,6 +40,7 @@ CHECK_IN_BY_PHONE = Limit(name="check-in by phone", tries=60, seconds=HOUR)
 HEAVY_BY_TEACHER = Limit(name="heavy by teacher", tries=20, seconds=HOUR)
 STUDIOS_BY_ADDRESS = Limit(name="studios by address", tries=5, seconds=HOUR)
 RECORDING_BY_PHONE = Limit(name="recording by phone", tries=20, seconds=HOUR)
+CODE_BY_STUDIO = Limit(name="code by studio", tries=100, seconds=HOUR)
 CODE_BY_PHONE = Limit(name="code by phone", tries=6, seconds=HOUR)
 
 ALL = (
@@ -50,6 +51,7 @@ ALL = (
     HEAVY_BY_TEACHER,
     STUDIOS_BY_ADDRESS,
     RECORDING_BY_PHONE,
+    CODE_BY_STUDIO,
     CODE_BY_PHONE,
 )
 
