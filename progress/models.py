@@ -6,8 +6,23 @@ from django.db import models
 from django.db.models import F, Q
 from django_scopes import ScopedManager
 
+from progress.recording_models import Recording, RecordingLeave
 from routines.models import Block, BlockVersion
 from studio.models import Grant, Public, Student, User
+
+__all__ = (
+    "RATINGS",
+    "CheckIn",
+    "Decision",
+    "KeptMonth",
+    "LessonRating",
+    "NotToday",
+    "Rated",
+    "Recording",
+    "RecordingLeave",
+    "Report",
+    "SetAside",
+)
 
 RATINGS = ("attack", "sound", "evenness", "release")
 

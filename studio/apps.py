@@ -3,6 +3,7 @@
 from importlib import import_module
 
 from django.apps import AppConfig
+from django.db.models.signals import pre_save
 
 
 class StudioConfig(AppConfig):
@@ -11,5 +12,8 @@ class StudioConfig(AppConfig):
     name = "studio"
 
     def ready(self) -> None:
-        """Let Django know of the project's own checks."""
+        """Make Django aware of the own checks, the wall between studios, and who notes a sign-in."""
         import_module("studio.checks")
+        import_module("studio.sessions")
+        crossings = import_module("studio.crossings")
+        pre_save.connect(crossings.refuse, dispatch_uid="between studios")

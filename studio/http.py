@@ -75,4 +75,5 @@ def membership(request: HttpRequest) -> dict[str, Any]:
         "has_other_studios": len(getattr(request, "memberships", ())) > 1,
         "theme": found.user.look if found else "",
         "second_step_is_asked": settings.SECOND_FACTOR,
+        "sign_up_is_open": settings.SIGN_UP,
     }

@@ -15,7 +15,16 @@ from tests import tree
 TOP_LEVEL = {
     *("README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "Makefile", "manage.py"),
     *("pyproject.toml", "config", "studio", "routines", "progress", "templates", "static"),
-    *("tests", "docs", ".ci", ".gitignore", "requirements.txt", "requirements-test.txt"),
+    *(
+        "tests",
+        "docs",
+        "deploy",
+        ".ci",
+        ".gitignore",
+        ".dockerignore",
+        "requirements.txt",
+        "requirements-test.txt",
+    ),
     *("requirements-postgres.txt", "requirements-recordings.txt"),
 }
 ENGINES = [
@@ -50,10 +59,12 @@ ALLOWED = {
     "progress/demo/filling.py: from random": "invented practice, the same from the same seed",
     "progress/demo/practice.py: from random": "invented practice, the same from the same seed",
     "studio/access.py: scopes_disabled(": "the door finds out whose scope to open",
+    "studio/passwords.py: scopes_disabled(": "a password must not be a studio's name",
     "studio/services/pairing.py: scopes_disabled(": "a token names its student; nobody is in yet",
     "studio/services/team.py: scopes_disabled(": "an invitation names its studio; nobody is in yet",
     "progress/queries/tables.py: cursor(": "a copy of a studio is of one moment",
     "progress/services/import_studio.py: _base_manager": "makes rows of a studio it has just made",
+    "studio/crossings.py: _base_manager": "looks for what leads from one studio into another",
     "studio/services/backup_postgresql.py: cursor(": "whole tables are copied, of every studio",
     "studio/services/backups.py: scopes_disabled(": "a backup holds every studio",
     "studio/services/erase.py: cursor(": "the space of what was erased is wiped",
@@ -61,6 +72,8 @@ ALLOWED = {
     "studio/services/letters.py: scopes_disabled(": "letters of every studio are sent by one timer",
     "studio/services/people.py: scopes_disabled(": "a signed link stops letters without a sign-in",
     "studio/services/standing.py: cursor(": "the database itself is asked how it stands",
+    "progress/services/measuring.py: scopes_disabled(": "one queue measures for every studio",
+    "progress/services/recordings.py: scopes_disabled(": "one timer deletes for every studio",
     "studio/qr.py: mark_safe": "the QR code is our own SVG and holds no text",
 }
 

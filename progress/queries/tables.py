@@ -16,7 +16,17 @@ from uuid import UUID
 from django.db import connection, transaction
 from django.db.models import Field, ForeignKey, Model, OneToOneField
 
-from progress.models import CheckIn, Decision, KeptMonth, LessonRating, NotToday, Report, SetAside
+from progress.models import (
+    CheckIn,
+    Decision,
+    KeptMonth,
+    LessonRating,
+    NotToday,
+    Recording,
+    RecordingLeave,
+    Report,
+    SetAside,
+)
 from routines.models import Block, BlockVersion, Template
 from studio.models import (
     AuditLine,
@@ -113,6 +123,8 @@ LEFT_OUT: Mapping[type[Model], str] = MappingProxyType(
         Tries: "how often something was tried on this server; it names nobody",
         Invitation: "a link that lets somebody in; a new one is made where the studio is now",
         Offer: "a link that sets up a phone; a new one is made where the studio is now",
+        Recording: "the sound of a student; a teacher who wants to keep one downloads that one",
+        RecordingLeave: "that a student may record is asked anew where the studio is now",
     }
 )
 

@@ -12,6 +12,7 @@ from progress.forms.answers import NO_SESSION_WORDS
 from progress.queries.days import days_to_fill
 from progress.queries.decisions import word_to_student
 from progress.queries.months import StudentMonth, student_month
+from progress.queries.recordings import leave_of
 from progress.views.line import line_days
 from progress.views.today_ahead import edition, kept_days
 from routines.queries import blocks_of, next_to_come
@@ -55,6 +56,7 @@ def today(request: StudioRequest) -> HttpResponse:
         "told": month.not_todays.get(day),
         "pause": month.pause_on(day),
         "word": _word(month, grant.state),
+        "recording": leave_of(student) if grant.state == GrantState.CONFIRMED else None,
         "days": kept_days(month),
         "edition": edition(month),
     }
