@@ -75,7 +75,7 @@ ALLOWED = {
     "progress/services/measuring.py: scopes_disabled(": "one queue measures for every studio",
     "progress/services/recordings.py: scopes_disabled(": "one timer deletes for every studio",
     "progress/charts/month_svg.py: SafeString": "what the month line is given as",
-    "progress/charts/month_svg.py: mark_safe": "the month line is our own SVG and holds no text of people",
+    "progress/charts/month_svg.py: mark_safe": "our own SVG, of numbers",
     "progress/templatetags/practice.py: SafeString": "what the month line is given as",
     "studio/qr.py: mark_safe": "the QR code is our own SVG and holds no text",
 }
