@@ -12,7 +12,7 @@ class StudioConfig(AppConfig):
     name = "studio"
 
     def ready(self) -> None:
-        """Load the project's own checks, the wall between studios, and who notes a sign-in."""
+        """Make Django aware of our checks, the wall between studios, and who notes a sign-in."""
         import_module("studio.checks")
         import_module("studio.sessions")
         crossings = import_module("studio.crossings")

@@ -8,6 +8,7 @@ code and the figures of the assessment are those of the process itself.
 """
 
 from collections import OrderedDict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from threading import Lock
@@ -16,26 +17,31 @@ from typing import Any
 from django.db.models import QuerySet
 
 from progress.engine.parameters import USUAL
-from progress.queries.months import StudentMonth, block_to_show, month_of
+from progress.queries.months import Plan, StudentMonth, month_of, plan_of
 from progress.queries.news import News, news_of
-from progress.queries.read_rows import ReadRows
+from progress.queries.read_rows import RawRow, ReadRows, Written
 from routines.models import Block, BlockVersion
 from studio.models import Student
 
 MOST_KEPT = 500
+OF_A_PLAN = (
+    *(field.attname for field in Block._meta.concrete_fields),  # noqa: SLF001 - Django's own way
+    *(f"versions__{field.attname}" for field in BlockVersion._meta.concrete_fields),  # noqa: SLF001
+)
 
 
 @dataclass(slots=True)
 class Kept:
     """A student's rows of the last look, and what came of them.
 
-    `plan` holds the day, the student with the studio, and the blocks with their versions; `news`
-    is all that was told. `since` is the first day of the block that is shown.
+    `rows` holds the day, the student with the studio, and the blocks with their versions in one
+    text; `news` is all that was told.
     """
 
-    plan: tuple[Any, ...]
-    since: date | None
-    news: tuple[Any, ...] | None = None
+    rows: RawRow
+    student: Student
+    plan: Plan
+    news: RawRow | None = None
     month: StudentMonth | None = None
 
 
@@ -68,77 +74,71 @@ class Store:
 STORE = Store(MOST_KEPT)
 
 
-class Plans:
-    """The students asked for and their blocks, as they lie in the database."""
-
-    def __init__(self, students: QuerySet[Student]) -> None:
-        """Read them, in three queries; `students` must bring its studio along."""
-        self.students = ReadRows(students.select_related("studio"), by="id")
-        self.ids: list[int] = list(self.students)
-        blocks = Block.objects.filter(student_id__in=self.ids).order_by("-first_day", "-pk")
-        versions = BlockVersion.objects.filter(block__student_id__in=self.ids)
-        self.blocks = ReadRows(blocks, by="student_id")
-        self.versions = ReadRows(versions.order_by("from_day", "pk"), by="block_id")
-
-    def rows_of(self, number: int) -> tuple[Any, ...]:
-        """Give all that is read about a student, to be compared."""
-        blocks = self.blocks.of(number)
-        # The number of a block is its first column.
-        return (
-            self.students.of(number)[0],
-            *((block, *self.versions.of(block[0])) for block in blocks),
-        )
-
-    def blocks_of(self, number: int) -> list[Block]:
-        """Make a student's blocks, each with its `version_rows`."""
-        made = self.blocks.made(self.blocks.of(number))
-        for block in made:
-            block.version_rows = self.versions.made(self.versions.of(block.pk))  # type: ignore[attr-defined]
-        return made
-
-
 def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     """Read every student's block and news like `studio_months`, and make anew what has changed.
 
     The months are shared between requests: they are for reading, never for a service to write.
     """
-    plans = Plans(students)
-    found = [_kept(plans, number, day, students.db) for number in plans.ids]
-    since = min((kept.since for kept in found if kept.since), default=day)
+    found = _plans(ReadRows(students.select_related("studio"), by="id"), day, students.db)
+    since = min((kept.plan.since for kept in found.values() if kept.plan.since), default=day)
     hurts_since = min(since, day - timedelta(days=USUAL.pain_days))
-    asked = news_of(plans.ids, since, hurts_since=hurts_since)
+    asked = news_of(list(found), since, hurts_since=hurts_since)
+    # The versions are known from the plans.
+    asked["check_ins"] = asked["check_ins"].select_related(None)
     news = {name: ReadRows(rows, by="student_id") for name, rows in asked.items()}
     months = []
-    for number, kept in zip(plans.ids, found, strict=True):
+    for number, kept in found.items():
         told = tuple(rows.of(number) for rows in news.values())
         month = kept.month if kept.news == told else None
         if month is None:
-            month = _made(plans, number, day, news)
-        STORE.keep(
-            (students.db, number), Kept(plan=kept.plan, since=kept.since, news=told, month=month)
-        )
+            month = _made(
+                kept, day, {name: rows.made(rows.of(number)) for name, rows in news.items()}
+            )
+        # What another request reads at this moment is never changed under it.
+        now = Kept(rows=kept.rows, student=kept.student, plan=kept.plan, news=told, month=month)
+        STORE.keep((students.db, number), now)
         months.append(month)
     return months
 
 
-def _kept(plans: Plans, number: int, day: date, database: str) -> Kept:
-    """Find what is kept of a student as long as the plan is the same, else begin anew."""
-    plan = (day, *plans.rows_of(number))
-    kept = STORE.find((database, number))
-    if kept is not None and kept.plan == plan:
-        return kept
-    shown = block_to_show(plans.blocks_of(number), day)
-    return Kept(plan=plan, since=shown.first_day if shown else None)
+def _plans(students: ReadRows[Student], day: date, database: str) -> dict[int, Kept]:
+    """Find what is kept of each student as long as the blocks are the same, else begin anew."""
+    numbers = list(students)
+    blocks = Block.objects.filter(student_id__in=numbers).order_by().values_list("student_id")
+    written: dict[int, str] = dict(blocks.annotate(written=Written(*OF_A_PLAN)))
+    rows = {number: (day, students.of(number)[0], written.get(number, "")) for number in numbers}
+    found = {
+        number: kept
+        for number in numbers
+        if (kept := STORE.find((database, number))) and kept.rows == rows[number]
+    }
+    changed = [number for number in numbers if number not in found]
+    planned = _blocks_of(changed)
+    for number in changed:
+        (student,) = students.made(students.of(number))
+        plan = plan_of(planned.get(number, ()), day)
+        found[number] = Kept(rows=rows[number], student=student, plan=plan)
+    return {number: found[number] for number in numbers}
 
 
-def _made(plans: Plans, number: int, day: date, news: dict[str, ReadRows[Any]]) -> StudentMonth:
+def _blocks_of(numbers: Sequence[int]) -> dict[int, list[Block]]:
+    """Read the blocks of these students with their `version_rows`, in one query, newest first."""
+    found: dict[int, dict[int, Block]] = {}
+    if not numbers:
+        return {}
+    rows = BlockVersion.objects.filter(block__student_id__in=numbers).select_related("block")
+    for version in rows.order_by("-block__first_day", "-block_id", "from_day", "pk"):
+        blocks = found.setdefault(version.block.student_id, {})
+        block = version.block = blocks.setdefault(version.block_id, version.block)
+        block.__dict__.setdefault("version_rows", []).append(version)
+    return {number: list(blocks.values()) for number, blocks in found.items()}
+
+
+def _made(kept: Kept, day: date, told: dict[str, list[Any]]) -> StudentMonth:
     """Make a month of the rows about it."""
-    (student,) = plans.students.made(plans.students.of(number))
-    blocks = plans.blocks_of(number)
-    return month_of(
-        student,
-        day=day,
-        block=block_to_show(blocks, day),
-        blocks=blocks,
-        news=News(**{name: rows.made(rows.of(number)) for name, rows in news.items()}),
-    )
+    block = kept.plan.block
+    versions = {row.pk: row for row in getattr(block, "version_rows", ())}
+    for row in told["check_ins"]:
+        if row.version_id in versions:
+            row.version = versions[row.version_id]
+    return month_of(kept.student, day=day, plan=kept.plan, news=News(**told))

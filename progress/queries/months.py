@@ -147,57 +147,73 @@ class StudentMonth:
 def studio_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     """Read every student's block and news, in a fixed number of queries at any size."""
     rows = list(with_blocks(students))
-    shown = {student.pk: block_to_show(student.block_set.all(), day) for student in rows}
-    since = min((block.first_day for block in shown.values() if block), default=day)
+    plans = {student.pk: plan_of(student.block_set.all(), day) for student in rows}
+    since = min((plan.since for plan in plans.values() if plan.since), default=day)
     hurts_since = min(since, day - timedelta(days=USUAL.pain_days))
     news = news_by_student([student.pk for student in rows], since, hurts_since=hurts_since)
     return [
-        month_of(
-            student,
-            day=day,
-            block=shown[student.pk],
-            blocks=student.block_set.all(),
-            news=news.get(student.pk, News()),
-        )
+        month_of(student, day=day, plan=plans[student.pk], news=news[student.pk])
         for student in rows
     ]
 
 
 def student_month(student: Student, day: date, *, block: Block | None = None) -> StudentMonth:
     """Read one student's month: the block of the day, or a given older one."""
-    blocks = blocks_of(student)
-    return month_of(
-        student,
-        day=day,
-        block=block or block_to_show(blocks, day),
-        blocks=blocks,
-        news=news_by_student([student.pk], date.min, hurts_since=date.min)[student.pk],
+    plan = plan_of(blocks_of(student), day, block=block)
+    news = news_by_student([student.pk], date.min, hurts_since=date.min)[student.pk]
+    return month_of(student, day=day, plan=plan, news=news)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What a student's blocks come to on a day, all of them looked through.
+
+    `block` is the one to show, `follows` comes after it; `asked` runs on the day, and its plan has
+    been a month's `in_a_row` times.
+    """
+
+    block: Block | None
+    version: BlockVersion | None
+    follows: Block | None
+    asked: Block | None
+    in_a_row: int
+
+    @property
+    def since(self) -> date | None:
+        """The first day of the block that is shown."""
+        return self.block.first_day if self.block else None
+
+
+def plan_of(blocks: Iterable[Block], day: date, *, block: Block | None = None) -> Plan:
+    """Choose what is shown of a student's blocks on a day, or show a given one."""
+    asked = running(blocks, day)
+    shown = block or asked or last_over(blocks, day) or next_to_come(blocks, day)
+    # Of an older block the one that came after it, running or over, follows.
+    has_begun = shown is not None and shown.first_day <= day
+    return Plan(
+        block=shown,
+        version=version_on(shown, _day_inside(shown, day)) if shown else None,
+        follows=next_to_come(blocks, shown.first_day) if shown and has_begun else None,
+        asked=asked,
+        in_a_row=times_in_a_row(blocks, asked) if asked else 0,
     )
 
 
-def block_to_show(blocks: Iterable[Block], day: date) -> Block | None:
-    """Choose the block that runs on a day, else the last one over, else the next to come."""
-    return running(blocks, day) or last_over(blocks, day) or next_to_come(blocks, day)
-
-
-def month_of(
-    student: Student, *, day: date, block: Block | None, blocks: Iterable[Block], news: News
-) -> StudentMonth:
+def month_of(student: Student, *, day: date, plan: Plan, news: News) -> StudentMonth:
     """Put together what is known of one student's block on a day from the rows about it."""
     latest: dict[date, CheckIn] = {}
     revisions: dict[date, list[CheckIn]] = {}
     for row in news.check_ins:
-        if block is None or row.block_id != block.pk:
+        if plan.block is None or row.block_id != plan.block.pk:
             continue
         if row.day in latest:
             revisions.setdefault(row.day, []).insert(0, latest[row.day])
         latest[row.day] = row
-    asked = running(blocks, day)
     return StudentMonth(
         student=student,
         day=day,
-        block=block,
-        version=version_on(block, _day_inside(block, day)) if block else None,
+        block=plan.block,
+        version=plan.version,
         check_ins=latest,
         filed_days=frozenset(row.day for row in news.check_ins),
         revisions=revisions,
@@ -205,9 +221,8 @@ def month_of(
         lessons=news.lessons,
         told=news.told,
         interruptions=news.interruptions,
-        # Of an older block the one that came after it, running or over, follows.
-        follows=next_to_come(blocks, block.first_day) if block and block.first_day <= day else None,
-        reasons=_reasons(day, asked=asked, blocks=blocks, news=news, latest=latest),
+        follows=plan.follows,
+        reasons=_reasons(day, plan=plan, news=news, latest=latest),
     )
 
 
@@ -217,14 +232,10 @@ def _day_inside(block: Block, day: date) -> date:
 
 
 def _reasons(
-    day: date,
-    *,
-    asked: Block | None,
-    blocks: Iterable[Block],
-    news: News,
-    latest: Mapping[date, CheckIn],
+    day: date, *, plan: Plan, news: News, latest: Mapping[date, CheckIn]
 ) -> tuple[Reason, ...]:
     """Gather why to look in, the gravest first; changes count while the block runs."""
+    asked = plan.asked
     found = look_in(
         day=day,
         asked_since=asked.first_day if asked else None,
@@ -242,7 +253,7 @@ def _reasons(
     ]
     is_fresh = bool(answers) and answers[-1].day > day - timedelta(days=QUIET_AFTER_DAYS)
     changed = sudden_change(answers) if is_fresh else ()
-    again = repeated(times_in_a_row(blocks, asked), asked.first_day)
+    again = repeated(plan.in_a_row, asked.first_day)
     return (*hurt, *changed, *again, *(reason for reason in found if reason not in hurt))
 
 

@@ -8,11 +8,32 @@ Django's own `ModelIterable`, split in two.
 from collections.abc import Iterator, Sequence
 from typing import Any, Generic, TypeVar
 
-from django.db.models import Model, QuerySet
+from django.db.models import Aggregate, Model, QuerySet, TextField
 from django.db.models.query import get_related_populators
 
 Kind = TypeVar("Kind", bound=Model)
 RawRow = tuple[Any, ...]
+
+
+class Written(Aggregate):
+    """Columns of all rows of a group in one text, so that groups can be compared cheaply.
+
+    Two texts that are equal say the same of the same rows: texts within are quoted. The rows may
+    come in any order, so two that differ may still say the same.
+    """
+
+    output_field = TextField()
+    allow_distinct = False
+
+    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        """Write each row as a JSON array."""
+        template = "GROUP_CONCAT(JSON_ARRAY(%(expressions)s))"
+        return self.as_sql(compiler, connection, template=template, **context)
+
+    def as_postgresql(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        """Write each row as PostgreSQL writes a row."""
+        template = "STRING_AGG(ROW(%(expressions)s)::text, ',')"
+        return self.as_sql(compiler, connection, template=template, **context)
 
 
 class ReadRows(Generic[Kind]):
@@ -32,6 +53,9 @@ class ReadRows(Generic[Kind]):
         for chunk in self._compiler.execute_sql():
             for row in chunk:
                 self._by.setdefault(row[place], []).append(tuple(row))
+        # What a query cannot find has no columns either.
+        chosen = [] if self._compiler.select is None else self._compiler.select
+        self._converters = self._compiler.get_converters([column[0] for column in chosen])
 
     def __iter__(self) -> Iterator[Any]:
         """Go through the values of the column, in the query's order."""
@@ -52,7 +76,7 @@ class ReadRows(Generic[Kind]):
         # The stubs are of a later Django, which asks for one more.
         related = get_related_populators(compiler.klass_info, compiler.select, database)  # type: ignore[call-arg]
         found = []
-        for row in compiler.results_iter(results=[list(rows)]):
+        for row in compiler.apply_converters(rows, self._converters):
             one = self._model.from_db(database, names, row[first:last])
             for populator in related:
                 populator.populate(row, one)

@@ -57,7 +57,7 @@ def check_in(request: StudioRequest) -> HttpResponse:
 @require_GET
 def saved(request: StudioRequest, check_in_id: str) -> HttpResponse:
     """Say that a check-in is kept; the page reads it back from the database."""
-    kept = get_object_or_404(CheckIn, grant=request.grant, public_id=check_in_id)
+    kept = get_object_or_404(CheckIn.objects, grant=request.grant, public_id=check_in_id)
     context = {
         "student": request.grant.student,
         "check_in": kept,

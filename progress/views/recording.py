@@ -86,7 +86,9 @@ def throw_away(request: StudioRequest, recording_id: str) -> HttpResponse:
     if request.grant.state != GrantState.CONFIRMED:
         raise Http404
     student = request.grant.student
-    recordings.throw_away(get_object_or_404(Recording, student=student, public_id=recording_id))
+    recordings.throw_away(
+        get_object_or_404(Recording.objects.filter(student=student), public_id=recording_id)
+    )
     page = "recording" if leave_of(student) else "today"
     return redirect(f"progress:{page}", student.public_id)
 

@@ -370,7 +370,9 @@ def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, 
     laptop.goto(f"{demo['url']}/students/{today.rsplit('/', 1)[-1]}")
     laptop.get_by_role("button", name="Yes, confirm").click()
 
-    for path in ("", "/check-in", "/month", "/session", "/this-phone"):
+    recording_makers.leave(first)
+    recording_makers.a_recording(first)
+    for path in ("", "/check-in", "/month", "/session", "/recording", "/this-phone"):
         look(phone, today + path)
     phone.goto(today + "/this-phone")
     phone.get_by_role("button", name="Make a code").click()

@@ -76,8 +76,8 @@ async function start(root) {
   /** @param {import("./course.js").Place} place @param {number} seconds */
   function tell(place, seconds) {
     const light = part("light");
-    light.dataset.phase = place.phase;
-    light.dataset.count = place.count % 2 === 1 ? "odd" : "even";
+    light.dataset.is = place.phase;
+    light.dataset.lit = place.count % 2 === 1 ? "odd" : "even";
     const words = root.dataset[{ silence: "saySilence", "count-in": "sayCount", hold: "sayHold", rest: "sayRest", over: "sayRest" }[place.phase]];
     setText(part("phase"), words ?? "");
     setText(part("note"), place.phase === "rest" ? plan.notes[place.note + 1] ?? "" : plan.notes[place.note]);
