@@ -3,6 +3,7 @@
 What only opens and closes a transaction is not counted. The limits are budgets of our own.
 """
 
+import re
 from contextlib import contextmanager
 from datetime import timedelta
 from urllib.parse import urlencode
@@ -19,6 +20,12 @@ MOST = {"overview": 12, "today": 6, "check-in": 8}
 OF_A_TRANSACTION = ("BEGIN", "SAVEPOINT", "RELEASE", "ROLLBACK", "COMMIT")
 
 
+GROWS = re.compile(
+    r"SCAN (progress_checkin|progress_lessonrating|routines_block\w*|studio_student|studio_grant)\b"
+    r"(?! USING (COVERING )?INDEX)"
+)
+
+
 @contextmanager
 def counted():
     """List what is asked meanwhile."""
@@ -31,6 +38,22 @@ def counted():
 
     with connection.execute_wrapper(count):
         yield asked
+
+
+@contextmanager
+def explained():
+    """List how SQLite would look for the rows of what is asked meanwhile."""
+    steps: list[str] = []
+
+    def explain(execute, sql, params, many, context):
+        if sql.startswith("SELECT"):
+            with connection.cursor() as cursor:
+                plan = cursor.cursor.execute(f"EXPLAIN QUERY PLAN {sql}", params or ())
+                steps.extend(row[-1] for row in plan.fetchall())
+        return execute(sql, params, many, context)
+
+    with connection.execute_wrapper(explain):
+        yield steps
 
 
 @pytest.fixture(params=[(1, 1), (4, 5)], ids=["1 student, 1 month", "4 students, 5 months"])
@@ -104,3 +127,24 @@ def test_a_check_in_asks_little(paired):
         assert file() == 201
 
     assert len(asked) <= MOST["check-in"], "\n".join(sql[:90] + " … " + sql[-60:] for sql in asked)
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="SQLite says how it looks for rows")
+@pytest.mark.parametrize("page", ["overview", "today", "student"])
+def test_no_page_goes_through_a_whole_table(paired, teacher, page):
+    student = paired.grant.student.public_id
+    browsers = {"today": makers.a_phone(paired)}
+    address = {"overview": "/overview", "today": f"/practice/{student}"}
+    STORE.forget()
+
+    with explained() as steps:
+        desk = browsers.get(page) or makers.signed_in(teacher)
+        assert desk.get(address.get(page, f"/students/{student}")).status_code == 200
+
+    assert [step for step in steps if GROWS.match(step)] == []
+    assert any(step.startswith("SEARCH progress_checkin USING INDEX") for step in steps)
+
+
+def test_a_table_gone_through_is_found():
+    assert GROWS.match("SCAN progress_checkin")
+    assert not GROWS.match("SEARCH progress_checkin USING INDEX check_in_of_day (student_id=?)")
