@@ -74,6 +74,7 @@ class CheckIn(Public, Rated):
     trouble = models.JSONField(null=True, blank=True)
     words = models.CharField(max_length=500, blank=True)
 
+    is_new = False  # put on by the service that has just made it
     objects: ClassVar[models.Manager["CheckIn"]] = ScopedManager(studio="student__studio")
 
     class Meta:

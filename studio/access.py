@@ -104,7 +104,8 @@ def for_phone(view: View) -> View:
     def behind_the_door(
         request: StudioRequest, student_id: str, *args: Any, **kwargs: Any
     ) -> HttpResponse:
-        for grant in grants_of(request):
+        request.grants = grants_of(request)
+        for grant in request.grants:
             if grant.student.public_id == student_id:
                 request.grant = grant
                 with _inside(grant.student.studio):

@@ -28,6 +28,7 @@ class StudioRequest(HttpRequest):
     membership: Membership
     memberships: list[Membership]
     grant: Grant
+    grants: list[Grant]
 
 
 class TeacherRequest(StudioRequest):

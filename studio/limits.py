@@ -76,7 +76,7 @@ def take(limit: Limit, who: str, *, moment: datetime) -> int:
     `who` is an address, an account or an id; only its hash is kept.
     """
     known = {"limit": limit.name, "who": _hashed(who)}
-    with transaction.atomic():
+    with transaction.atomic(savepoint=False):
         tries, is_new = Tries.objects.select_for_update().get_or_create(
             **known, defaults={"used": 1.0, "at": moment}
         )

@@ -1,13 +1,13 @@
 """A system of the month line as SVG, written in one go: sixty of them stand on one page."""
 
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import mark_safe
 
 from progress.charts.month_line import MonthSystem
 
 STAFF_HEIGHT = 40
 
 
-def drawn(system: MonthSystem, glyphs: str) -> SafeString:
+def drawn(system: MonthSystem, glyphs: str) -> str:
     """Write staff lines, barlines and marks; `glyphs` is the address of the file of signs.
 
     All that goes in is numbers and names of our own, so there is nothing to escape.

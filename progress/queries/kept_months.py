@@ -8,7 +8,6 @@ code and the figures of the assessment are those of the process itself.
 """
 
 from collections import OrderedDict
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from threading import Lock
@@ -21,6 +20,7 @@ from progress.queries.months import Plan, StudentMonth, month_of, plan_of
 from progress.queries.news import News, news_of
 from progress.queries.read_rows import RawRow, ReadRows, Written
 from routines.models import Block, BlockVersion
+from routines.queries import blocks_of_each, versions_of
 from studio.models import Student
 
 MOST_KEPT = 500
@@ -113,25 +113,12 @@ def _plans(students: ReadRows[Student], day: date, database: str) -> dict[int, K
         if (kept := STORE.find((database, number))) and kept.rows == rows[number]
     }
     changed = [number for number in numbers if number not in found]
-    planned = _blocks_of(changed)
+    planned = blocks_of_each(versions_of(changed)) if changed else {}
     for number in changed:
         (student,) = students.made(students.of(number))
         plan = plan_of(planned.get(number, ()), day)
         found[number] = Kept(rows=rows[number], student=student, plan=plan)
     return {number: found[number] for number in numbers}
-
-
-def _blocks_of(numbers: Sequence[int]) -> dict[int, list[Block]]:
-    """Read the blocks of these students with their `version_rows`, in one query, newest first."""
-    found: dict[int, dict[int, Block]] = {}
-    if not numbers:
-        return {}
-    rows = BlockVersion.objects.filter(block__student_id__in=numbers).select_related("block")
-    for version in rows.order_by("-block__first_day", "-block_id", "from_day", "pk"):
-        blocks = found.setdefault(version.block.student_id, {})
-        block = version.block = blocks.setdefault(version.block_id, version.block)
-        block.__dict__.setdefault("version_rows", []).append(version)
-    return {number: list(blocks.values()) for number, blocks in found.items()}
 
 
 def _made(kept: Kept, day: date, told: dict[str, list[Any]]) -> StudentMonth:

@@ -23,10 +23,15 @@ class News:
     interruptions: list[Interruption] = field(default_factory=list)
 
 
-def news_by_student(ids: Sequence[int], since: date, *, hurts_since: date) -> dict[int, News]:
+def news_by_student(
+    ids: Sequence[int], since: date, *, hurts_since: date, lessons: bool = True
+) -> dict[int, News]:
     """Read what these students told and what was heard from a day on, and all that is open."""
     found: dict[int, News] = {number: News() for number in ids}
-    for name, rows in news_of(ids, since, hurts_since=hurts_since).items():
+    asked = news_of(ids, since, hurts_since=hurts_since)
+    if not lessons:
+        del asked["lessons"]
+    for name, rows in asked.items():
         for row in rows:
             getattr(found[row.student_id], name).append(row)
     return found

@@ -6,7 +6,6 @@ from typing import Any
 
 from django import template
 from django.templatetags.static import static
-from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, pgettext_lazy
 
@@ -114,7 +113,7 @@ def full_note(midi: int, naming: str = Naming.LETTERS) -> str:
 
 
 @register.filter
-def drawn(system: MonthSystem) -> SafeString:
+def drawn(system: MonthSystem) -> str:
     """Draw a system of the month line."""
     return month_svg.drawn(system, static("glyphs.svg"))
 

@@ -39,7 +39,9 @@ class CountingMiddleware:
         asked: list[str] = []
 
         def count(execute: Any, sql: str, params: Any, many: Any, context: Any) -> Any:
-            asked.append(sql)
+            # What only opens and closes a transaction asks nothing.
+            if not sql.startswith(("BEGIN", "SAVEPOINT", "RELEASE")):
+                asked.append(sql)
             return execute(sql, params, many, context)
 
         with connection.execute_wrapper(count):

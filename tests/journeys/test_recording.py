@@ -129,7 +129,7 @@ def test_what_the_page_sends_measures_like_the_file(hears, nor, live_server, tro
 
     with scopes_disabled():
         row = Recording.objects.get()
-    desk = page.context.browser.new_context(**chromium.LAPTOP)
+    desk = browser.new_context(**chromium.LAPTOP)
     troubles.watch(desk)
     laptop = desk.new_page()
     for key, one in makers.signed_in(teacher).cookies.items():
@@ -146,6 +146,7 @@ def test_what_the_page_sends_measures_like_the_file(hears, nor, live_server, tro
         request = measuring.request_of(row)
     assert row.processing == dict.fromkeys(sounds.OFF, False)
     assert soundfile.info(recording_files.path_of(row.file, ".flac")).samplerate == device / 2
+    assert row.figures is not None
     far = differences(row.figures, apart.measure_file(path, request, UPLOAD))
     figures.append(
         "page against file: "

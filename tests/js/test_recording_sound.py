@@ -55,11 +55,11 @@ def test_what_the_new_rate_cannot_hold_is_gone_and_does_not_fold_over(asked):
 
 
 @pytest.mark.parametrize(
-    ("device", "kept"),
+    ("given", "kept"),
     [(16_000, 16_000), (24_000, 24_000), (32_000, 16_000), (44_100, 22_050), (96_000, 24_000)],
 )
-def test_every_device_ends_at_half_its_rate_or_near_24_thousand(asked, device, kept):
-    assert asked(HALVE, [440, device])["rate"] == kept
+def test_every_device_ends_at_half_its_rate_or_near_24_thousand(asked, given, kept):
+    assert asked(HALVE, [440, given])["rate"] == kept
 
 
 def test_the_file_holds_the_samples_as_soundfile_reads_them(asked):
