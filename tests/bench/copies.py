@@ -44,7 +44,7 @@ def copy_studio(studio: Any, times: int) -> None:
             cursor.execute(statement)
 
 
-def _read(field: Field[Any, Any], ways: dict[type[Model], str], shift: int) -> str:
+def _read(field: "Field[Any, Any]", ways: dict[type[Model], str], shift: int) -> str:
     """Say what a copy has in a column."""
     if field.name == "public_id":
         anew = "md5(random()::text)" if connection.vendor == "postgresql" else _ON_SQLITE
