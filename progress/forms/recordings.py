@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import ngettext_lazy
+from django.utils.translation import ngettext
 
 from progress.models import RecordingLeave
 from studio.models import Student
@@ -34,8 +34,8 @@ class LeaveForm(forms.Form):
     keep_days = forms.TypedChoiceField(
         label=_("Delete the sound after"),
         coerce=int,
-        choices=[
-            (days, ngettext_lazy("%(days)d day", "%(days)d days", days) % {"days": days})
+        choices=lambda: [
+            (days, ngettext("%(days)d day", "%(days)d days", days) % {"days": days})
             for days in KEEP_DAYS
         ],
     )
