@@ -62,12 +62,18 @@ def ways_round(code: str) -> Iterator[str]:
         name = _name(node)
         if name in NAMES and (name not in ONLY_CALLED or id(node) in called):
             yield name
-        if isinstance(node, ast.Call) and _name(node.func) in SEARCHES:
-            # A model itself would bring its first manager, whichever that is.
-            if isinstance(node.args[0], ast.Name) and node.args[0].id[:1].isupper():
-                yield "a model to search"
+        if _searches_a_model(node):
+            yield "a model to search"
         if isinstance(node, ast.Constant) and node.value == "__all__":
             yield "all fields"
+
+
+def _searches_a_model(node: ast.AST) -> bool:
+    """Whether a model itself is searched, which brings its first manager, whichever that is."""
+    if not isinstance(node, ast.Call) or _name(node.func) not in SEARCHES:
+        return False
+    searched = node.args[0]
+    return isinstance(searched, ast.Name) and searched.id[:1].isupper()
 
 
 def _name(node: ast.AST) -> str:
