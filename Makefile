@@ -17,7 +17,7 @@ OF_A_STUDIO := $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.tx
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run backup verify restore serve test battery check lint browser fmt words evaluate pictures lock clean
+.PHONY: help setup demo run backup verify restore migrate serve work test battery bench check lint browser fmt words evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -47,7 +47,15 @@ restore: ## put a backup back: make restore FILE=…; REPLACE=yes keeps the pres
 	@python3 .ci/install.py $(OF_A_STUDIO)
 	@$(PYTHON) .ci/keep.py restore $(if $(FILE),"$(FILE)") $(if $(filter yes,$(REPLACE)),--replace)
 
-serve: setup ## serve the demo's studio to somebody working on the code: it reloads itself
+migrate: ## make a backup and bring the tables of your own studio up to date; serve nothing
+	@python3 .ci/install.py $(OF_A_STUDIO)
+	@$(PYTHON) .ci/serve.py migrate
+
+serve: ## serve your own studio as it is, on as many hosts as you like: docs/production.md
+	@python3 .ci/install.py $(OF_A_STUDIO)
+	@exec $(PYTHON) .ci/serve.py serve
+
+work: setup ## serve the demo's studio to somebody working on the code: it reloads itself
 	@$(MANAGE) migrate --noinput -v 0
 	@FILAR_DEBUG=True exec $(MANAGE) runserver "127.0.0.1:$(PORT)"
 
@@ -91,6 +99,9 @@ words: setup ## find all words for a catalogue: make words LANGUAGE=sv (needs ge
 
 evaluate: setup ## try the assessment on invented students and write docs/evaluation.md
 	@$(PYTHON) -m tests.evaluation.evaluate
+
+bench: setup ## measure how quick it is, on both databases: long. SIZE=small only tries whether it runs
+	@$(PYTHON) -m tests.bench
 
 pictures: setup browser ## make the README's pictures anew, of invented people on one fixed day
 	@$(PYTHON) -m tests.pictures

@@ -1,7 +1,8 @@
 """Bring a studio's database up to date, say how to get in, and serve it.
 
 `serve.py demo` fills var/filar.sqlite3 with invented people, once; `serve.py run` opens the
-lasting studio of DATABASE_URL, or of var/studio.sqlite3. Started by the Makefile.
+lasting studio of DATABASE_URL, or of var/studio.sqlite3. `serve.py serve` serves that one as it is,
+for as many processes on as many hosts as you like: it changes no table. Started by the Makefile.
 """
 
 import hashlib
@@ -72,10 +73,10 @@ def prepare(kind: str) -> None:
     try:
         django.setup()
         call_command("check_database", verbosity=0)
-        if kind == "run":
+        if kind != "demo":
             call_command("backup", before_changes=True)
         call_command("migrate", interactive=False, verbosity=0)
-        if kind == "run":
+        if kind != "demo":
             call_command("check_database", expect=True, verbosity=0)
         collect_static()
         call_command("demo_studio" if kind == "demo" else "first_run")
@@ -86,20 +87,42 @@ def prepare(kind: str) -> None:
     connections.close_all()
 
 
+def check() -> None:
+    """Make sure that the database is there and up to date; change nothing in it."""
+    try:
+        django.setup()
+        call_command("check_database", verbosity=0)
+        call_command("migrate", check_unapplied=True, verbosity=0, interactive=False)
+        collect_static()
+    except (ImproperlyConfigured, CommandError) as error:
+        sys.exit(str(error))
+    except SystemExit:
+        sys.exit(
+            "The tables are older than the program. Type: make migrate (see docs/production.md)"
+        )
+    except DatabaseError as error:
+        sys.exit(f"The database does not answer: {error}".rstrip())
+    connections.close_all()
+
+
 def main(kind: str) -> None:
     """Prepare the studio and become its server."""
-    number = port()
+    number = 0 if kind == "migrate" or os.environ.get("FILAR_BIND") else port()
     choose_database(kind)
     os.environ["DJANGO_SETTINGS_MODULE"] = "config.settings"
     os.chdir(TOP)
     os.umask(0o077)  # children's data: nobody else on this computer reads var/
     sys.path.insert(0, str(TOP))
-    prepare(kind)
-    behind = f", through the web server before {HOST}:{number}" if settings.PUBLIC else ""
+    if kind == "serve":
+        check()
+    else:
+        prepare(kind)
+    if kind == "migrate":
+        return
+    where = os.environ.get("FILAR_BIND") or f"{HOST}:{number}"
+    behind = f", through the web server before {where}" if settings.PUBLIC else ""
     print(f"\nFilar answers at {settings.ADDRESS}{behind}   (Ctrl+C stops it)", flush=True)
-    workers = ["-w", "2", "-k", "gthread", "--threads", "4"]
-    quiet = ["--log-level", "warning", "--no-control-socket"]
-    command = ["-m", "gunicorn", "-b", f"{HOST}:{number}", *workers, *quiet, "config.wsgi"]
+    command = ["-m", "gunicorn", "--config", "python:config.gunicorn", "config.wsgi"]
     os.execv(sys.executable, [sys.executable, *command])  # noqa: S606 - no shell is wanted
 
 

@@ -123,6 +123,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "studio.sessions.SessionTimesMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -172,6 +173,7 @@ AUTH_PASSWORD_VALIDATORS = [
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "studio.passwords.WordsOfThisPlaceValidator"},
 ]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "progress:overview"
@@ -208,6 +210,9 @@ EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL.user, MAIL.password
 EMAIL_USE_TLS, EMAIL_USE_SSL, EMAIL_TIMEOUT = MAIL.starts_tls, MAIL.is_tls, 10
 DEFAULT_FROM_EMAIL = MAIL_FROM or "filar@localhost"
 
+# Whether a stranger may open a studio of their own on this site.
+SIGN_UP = _yes_or_no("FILAR_SIGN_UP", default=False)
+
 LANGUAGE_CODE = "en-gb"
 # The languages that are really there. With a second one comes `locale/` and, behind the sessions,
 # django.middleware.locale.LocaleMiddleware: docs/decisions/0015-words-through-gettext.md.
@@ -230,6 +235,7 @@ STORAGES = {
     },
 }
 
+# Without use for so long a teacher is signed out; studio/sessions.py has the other limits.
 SESSION_COOKIE_AGE = 12 * 60 * 60
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"

@@ -6,8 +6,23 @@ from django.db import models
 from django.db.models import F, Q
 from django_scopes import ScopedManager
 
+from progress.recording_models import Recording, RecordingLeave
 from routines.models import Block, BlockVersion
 from studio.models import Grant, Public, Student, User
+
+__all__ = (
+    "RATINGS",
+    "CheckIn",
+    "Decision",
+    "KeptMonth",
+    "LessonRating",
+    "NotToday",
+    "Rated",
+    "Recording",
+    "RecordingLeave",
+    "Report",
+    "SetAside",
+)
 
 RATINGS = ("attack", "sound", "evenness", "release")
 
@@ -59,6 +74,7 @@ class CheckIn(Public, Rated):
     trouble = models.JSONField(null=True, blank=True)
     words = models.CharField(max_length=500, blank=True)
 
+    is_new = False  # put on by the service that has just made it
     objects: ClassVar[models.Manager["CheckIn"]] = ScopedManager(studio="student__studio")
 
     class Meta:

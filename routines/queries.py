@@ -24,7 +24,29 @@ def with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
 
 def blocks_of(student: Student) -> list[Block]:
     """List a student's blocks, the newest first, leaving out those replaced before they began."""
-    return [block for block in _blocks().filter(student=student) if _came_about(block)]
+    found = blocks_of_each(versions_of([student.pk])).get(student.pk, [])
+    for block in found:
+        block.student = student
+    return [block for block in found if came_about(block)]
+
+
+def versions_of(students: Iterable[int]) -> QuerySet[BlockVersion]:
+    """Ask for all versions of these students' blocks, with the blocks."""
+    rows: QuerySet[BlockVersion] = BlockVersion.objects.filter(block__student_id__in=students)
+    return rows.select_related("block")
+
+
+def blocks_of_each(versions: QuerySet[BlockVersion]) -> dict[int, list[Block]]:
+    """Read blocks with their `version_rows` in one query, by student, the newest first.
+
+    Those replaced before they began are among them.
+    """
+    found: dict[int, dict[int, Block]] = {}
+    for version in versions.order_by("-block__first_day", "-block_id", "from_day", "pk"):
+        blocks = found.setdefault(version.block.student_id, {})
+        version.block = blocks.setdefault(version.block_id, version.block)
+        version.block.__dict__.setdefault("version_rows", []).append(version)
+    return {number: list(blocks.values()) for number, blocks in found.items()}
 
 
 def running(blocks: Iterable[Block], day: date) -> Block | None:
@@ -37,13 +59,13 @@ def running(blocks: Iterable[Block], day: date) -> Block | None:
 
 def next_to_come(blocks: Iterable[Block], day: date) -> Block | None:
     """Choose the first block that begins after a day, or None."""
-    coming = [block for block in blocks if block.first_day > day and _came_about(block)]
+    coming = [block for block in blocks if block.first_day > day and came_about(block)]
     return min(coming, key=lambda row: row.first_day, default=None)
 
 
 def last_over(blocks: Iterable[Block], day: date) -> Block | None:
     """Choose the block that ended last before a day, or None."""
-    over = [block for block in blocks if block.last_day < day and _came_about(block)]
+    over = [block for block in blocks if block.last_day < day and came_about(block)]
     return max(over, key=lambda row: row.last_day, default=None)
 
 
@@ -122,7 +144,7 @@ def times_in_a_row(blocks: Iterable[Block], block: Block) -> int:
     difference.
     """
     before = sorted(
-        (row for row in blocks if row.first_day < block.first_day and _came_about(row)),
+        (row for row in blocks if row.first_day < block.first_day and came_about(row)),
         key=lambda row: row.first_day,
         reverse=True,
     )
@@ -186,7 +208,7 @@ def clashes(students: Iterable[Student], *, first_day: date, last_day: date) -> 
     return [
         Clash(student=wanted[block.student_id], block=block)
         for block in rows.order_by("student__name", "first_day")
-        if block.last_day >= first_day and _came_about(block)
+        if block.last_day >= first_day and came_about(block)
     ]
 
 
@@ -228,7 +250,8 @@ def setup_of(student: Student, instrument: str) -> Setup:
     )
 
 
-def _came_about(block: Block) -> bool:
+def came_about(block: Block) -> bool:
+    """Whether a block has a day at all: one that was replaced before it began has none."""
     return block.last_day >= block.first_day
 
 

@@ -29,12 +29,12 @@ from django_scopes import scope, scopes_disabled
 from studio import secrets
 from studio.http import StudioRequest
 from studio.models import Grant, Membership, Student, Studio, User
+from studio.queries import in_use
 from studio.words import GrantKind
 
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 MOST_GRANTS_ON_A_PHONE = 4
 OPENED_STUDIO = "opened_studio"
-PARENT_IDLE_DAYS = 200  # a summer passes, a forgotten phone does not stay open for ever
 # Says to the phone's own worker that it may keep a page for a time without signal. Browsers and
 # proxies keep nothing: that header stays "no-store".
 MAY_BE_KEPT = "Filar-Keep"
@@ -104,7 +104,8 @@ def for_phone(view: View) -> View:
     def behind_the_door(
         request: StudioRequest, student_id: str, *args: Any, **kwargs: Any
     ) -> HttpResponse:
-        for grant in grants_of(request):
+        request.grants = grants_of(request)
+        for grant in request.grants:
             if grant.student.public_id == student_id:
                 request.grant = grant
                 with _inside(grant.student.studio):
@@ -202,7 +203,7 @@ def open_studio(request: StudioRequest, public_id: str) -> Membership:
 
 
 def grants_of(request: HttpRequest) -> list[Grant]:
-    """List what this phone holds: grants that are neither ended nor expired.
+    """List what this phone holds: grants that are neither ended nor expired, nor long unused.
 
     Read on every request, in one query, and never cached, so that a phone signed out by the
     teacher is out at its next request.
@@ -212,9 +213,7 @@ def grants_of(request: HttpRequest) -> list[Grant]:
 
 def parent_grants_of(request: HttpRequest) -> list[Grant]:
     """List what this phone may read as a parent's: neither ended nor expired, nor long unused."""
-    since = timezone.now() - timedelta(days=PARENT_IDLE_DAYS)
-    used = Q(last_day__gte=since.date()) | Q(last_day__isnull=True, made_at__gte=since)
-    return _living(request, settings.PARENT_COOKIE_NAME, Q(kind=GrantKind.PARENT) & used)
+    return _living(request, settings.PARENT_COOKIE_NAME, Q(kind=GrantKind.PARENT))
 
 
 def _living(request: HttpRequest, cookie_name: str, which: Q) -> list[Grant]:
@@ -227,9 +226,8 @@ def _living(request: HttpRequest, cookie_name: str, which: Q) -> list[Grant]:
         rows = list(
             Grant.objects.filter(
                 which,
+                in_use(timezone.now()),
                 public_id__in=list(held)[:MOST_GRANTS_ON_A_PHONE],
-                ended_at__isnull=True,
-                expires_at__gt=timezone.now(),
                 student__archived_on__isnull=True,
             )
             .select_related("student__studio")

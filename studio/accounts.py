@@ -19,6 +19,7 @@ from allauth.mfa.totp.forms import ActivateTOTPForm
 from allauth.usersessions.models import UserSession
 from cryptography.fernet import Fernet, InvalidToken, MultiFernet
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth import login
 from django.core.exceptions import ValidationError
 from django.forms import Form
@@ -27,7 +28,7 @@ from django.utils import timezone
 from django.utils.encoding import force_bytes
 from django.utils.translation import gettext_lazy as _
 
-from studio import limits, secrets
+from studio import limits, secrets, sessions
 from studio.addresses import address_of
 from studio.middleware import wait_in_words
 from studio.models import User
@@ -80,6 +81,9 @@ class ClosedDoorAdapter(DefaultAccountAdapter):  # type: ignore[misc] # untyped 
     def post_login(self, request: HttpRequest, user: User, **how: Any) -> HttpResponse:
         """Remember that this browser has signed in to this account."""
         answer: HttpResponse = super().post_login(request, user, **how)
+        request.session.save()  # else the library takes this very sign-in for a dead one
+        if sessions.end_oldest(user):
+            messages.warning(request, sessions.OLDEST_ENDED)
         answer.set_signed_cookie(
             settings.KNOWN_COOKIE_NAME,
             secrets.hashed(user.email.lower()),

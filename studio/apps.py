@@ -12,7 +12,8 @@ class StudioConfig(AppConfig):
     name = "studio"
 
     def ready(self) -> None:
-        """Let Django know of the project's own checks, and of the wall between studios."""
+        """Make Django aware of our checks, the wall between studios, and who notes a sign-in."""
         import_module("studio.checks")
+        import_module("studio.sessions")
         crossings = import_module("studio.crossings")
         pre_save.connect(crossings.refuse, dispatch_uid="between studios")

@@ -102,6 +102,7 @@ class AccountForm(forms.Form):
         data = super().clean() or {}
         if data.get("password"):
             owner = User(email=data.get("email", ""), name=data.get("name", ""))
+            owner.studio_names = [data.get("studio_name", "")]
             try:
                 password_validation.validate_password(data["password"], owner)
             except ValidationError as error:
@@ -114,15 +115,9 @@ class AccountForm(forms.Form):
         return {name: self.cleaned_data[name] for name in ("name", "email", "password")}
 
 
-class FirstRunForm(AccountForm):
-    """The first page of an empty studio: who you are, and where."""
+class OpenStudioForm(AccountForm):
+    """Who you are, and the studio you open."""
 
-    token = forms.CharField(
-        label=_("First-run token"),
-        max_length=100,
-        help_text=_("It stands in the window where you started Filar."),
-        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
-    )
     studio_name = forms.CharField(label=_("Studio's name"), max_length=80)
     time_zone = forms.ChoiceField(
         label=_("Time zone"),
@@ -138,14 +133,6 @@ class FirstRunForm(AccountForm):
         help_text=_("A student can have other ones. All of this can be changed under Settings."),
     )
 
-    field_order = (
-        "token", "name", "email", "password", "studio_name", "time_zone", "note_naming",
-    )  # fmt: skip
-
-    def clean_token(self) -> str:
-        """Forgive spaces round a pasted token."""
-        return str(self.cleaned_data["token"]).strip()
-
     @property
     def studio(self) -> dict[str, Any]:
         """The studio's part of what was typed."""
@@ -154,6 +141,25 @@ class FirstRunForm(AccountForm):
             "time_zone": self.cleaned_data["time_zone"],
             "note_naming": self.cleaned_data["note_naming"],
         }
+
+
+class FirstRunForm(OpenStudioForm):
+    """The first page of an empty database: the token from the console comes first."""
+
+    token = forms.CharField(
+        label=_("First-run token"),
+        max_length=100,
+        help_text=_("It stands in the window where you started Filar."),
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+    )
+
+    field_order = (
+        "token", "name", "email", "password", "studio_name", "time_zone", "note_naming",
+    )  # fmt: skip
+
+    def clean_token(self) -> str:
+        """Forgive spaces round a pasted token."""
+        return str(self.cleaned_data["token"]).strip()
 
 
 class PersonForm(forms.Form):

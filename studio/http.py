@@ -28,6 +28,7 @@ class StudioRequest(HttpRequest):
     membership: Membership
     memberships: list[Membership]
     grant: Grant
+    grants: list[Grant]
 
 
 class TeacherRequest(StudioRequest):
@@ -76,4 +77,5 @@ def membership(request: HttpRequest) -> dict[str, Any]:
         "has_other_studios": len(getattr(request, "memberships", ())) > 1,
         "theme": found.user.look if found else "",
         "second_step_is_asked": settings.SECOND_FACTOR,
+        "sign_up_is_open": settings.SIGN_UP,
     }

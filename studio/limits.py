@@ -38,6 +38,9 @@ SIGN_IN_BY_ACCOUNT = Limit(name="sign-in by account", tries=10, seconds=HOUR)
 LINK_BY_ADDRESS = Limit(name="link by address", tries=20, seconds=10 * 60)
 CHECK_IN_BY_PHONE = Limit(name="check-in by phone", tries=60, seconds=HOUR)
 HEAVY_BY_TEACHER = Limit(name="heavy by teacher", tries=20, seconds=HOUR)
+STUDIOS_BY_ADDRESS = Limit(name="studios by address", tries=5, seconds=HOUR)
+RECORDING_BY_PHONE = Limit(name="recording by phone", tries=20, seconds=HOUR)
+CODE_BY_STUDIO = Limit(name="code by studio", tries=100, seconds=HOUR)
 CODE_BY_PHONE = Limit(name="code by phone", tries=6, seconds=HOUR)
 
 ALL = (
@@ -46,6 +49,9 @@ ALL = (
     LINK_BY_ADDRESS,
     CHECK_IN_BY_PHONE,
     HEAVY_BY_TEACHER,
+    STUDIOS_BY_ADDRESS,
+    RECORDING_BY_PHONE,
+    CODE_BY_STUDIO,
     CODE_BY_PHONE,
 )
 
@@ -70,7 +76,7 @@ def take(limit: Limit, who: str, *, moment: datetime) -> int:
     `who` is an address, an account or an id; only its hash is kept.
     """
     known = {"limit": limit.name, "who": _hashed(who)}
-    with transaction.atomic():
+    with transaction.atomic(savepoint=False):
         tries, is_new = Tries.objects.select_for_update().get_or_create(
             **known, defaults={"used": 1.0, "at": moment}
         )

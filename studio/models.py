@@ -53,6 +53,7 @@ class User(AbstractBaseUser):
     EMAIL_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
 
+    studio_names: list[str]  # put on by a form whose studio is not made yet
     objects = UserManager()
 
     def __str__(self) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -13,6 +13,7 @@ from studio.models import Discomfort, Grant, Interruption, Offer, Student
 from studio.words import PAUSES, WEEKDAYS, GrantKind, GrantState, OfferKind
 
 REFUSAL_UNDO_TIME = timedelta(minutes=10)
+IDLE_DAYS = 200  # a summer passes, a forgotten phone does not stay open for ever
 
 
 def hurting(students: Iterable[Student]) -> list[Student]:
@@ -72,6 +73,13 @@ class Family:
     offer: Offer | None
 
 
+def in_use(moment: datetime) -> Q:
+    """Say of grants which still open something: not ended, not expired, not long unused."""
+    since = moment - timedelta(days=IDLE_DAYS)
+    used = Q(last_day__gte=since.date()) | Q(last_day__isnull=True, made_at__gte=since)
+    return Q(ended_at__isnull=True, expires_at__gt=moment) & used
+
+
 def phones_of(student: Student) -> QuerySet[Grant]:
     """List a student's phones that are not ended, the newest first; parents' are not among them."""
     return _living_grants(student).exclude(kind=GrantKind.PARENT)
@@ -89,7 +97,7 @@ def family_of(student: Student) -> Family:
 
 def _living_grants(student: Student) -> QuerySet[Grant]:
     return (
-        Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=timezone.now())
+        Grant.objects.filter(in_use(timezone.now()), student=student)
         .select_related("student")
         .order_by("-made_at")
     )
@@ -114,10 +122,7 @@ def phones_to_confirm(students: QuerySet[Student]) -> QuerySet[Grant]:
     """List the phones of these students and of their parents that wait for a yes, oldest first."""
     return (
         Grant.objects.filter(
-            student__in=students,
-            state=GrantState.PROVISIONAL,
-            ended_at__isnull=True,
-            expires_at__gt=timezone.now(),
+            in_use(timezone.now()), student__in=students, state=GrantState.PROVISIONAL
         )
         .select_related("student")
         .order_by("made_at")

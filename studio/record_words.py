@@ -27,6 +27,8 @@ SENTENCES = {
     AuditKind.COPIED_STUDENT: gettext_lazy("{by} took a copy of everything about {about}."),
     AuditKind.COPIED_STUDIO: gettext_lazy("{by} took a copy of the studio."),
     AuditKind.SETTINGS: gettext_lazy("{by} changed the studio’s settings."),
+    AuditKind.RECORDINGS: gettext_lazy("{by} changed whether {about} may record."),
+    AuditKind.HEARD_TAKEN: gettext_lazy("{by} took a copy of a recording of {about}."),
     AuditKind.DROPPED: gettext_lazy("What was older than the studio keeps was deleted."),
 }
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from studio.models import AuditLine, Grant, Invitation, Membership, Student, Studio
+from studio.queries import in_use
 from studio.record_words import sentence
 from studio.words import ROLE_NAMES, AuditKind, Role
 
@@ -101,7 +102,7 @@ def happenings(
 
 def phones_in_use(studio: Studio) -> QuerySet[Student]:
     """List the students who have phones in use, each with them as `phones`, the newest first."""
-    living = Grant.objects.filter(ended_at__isnull=True, expires_at__gt=timezone.now())
+    living = Grant.objects.filter(in_use(timezone.now()))
     return (
         Student.objects.filter(
             studio=studio, archived_on__isnull=True, grant__in=living.values("pk")

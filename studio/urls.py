@@ -80,6 +80,7 @@ urlpatterns = [
     path("help", front.help_page, name="help"),
     path("help/numbers", front.help_numbers, name="help_numbers"),
     path("help/hearing", front.help_hearing, name="help_hearing"),
+    path("open-a-studio", front.open_a_studio, name="open_a_studio"),
     path("first-run", front.first_run, name="first_run"),
     path("settings", people.settings, name="settings"),
     path("settings/assessment", settings.assessment, name="settings_assessment"),

@@ -62,6 +62,8 @@ class AuditKind(StrEnum):
     COPIED_STUDIO = "studio copied"
     SETTINGS = "settings"
     DROPPED = "old rows dropped"
+    RECORDINGS = "recordings"
+    HEARD_TAKEN = "recording taken along"
 
 
 # What the page of the teachers tells; the page of the record tells everything.

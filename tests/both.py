@@ -13,6 +13,8 @@ FILES = frozenset(
         "test_standing.py",  # what is said when it cannot
         "test_erase.py",  # rows and what hangs on them
         "test_pairing.py",  # a link works once
+        "test_pairing_races.py",
+        "test_sign_in_times.py",  # moments at their edges
         "test_echo.py",  # one key, one row
         "test_days_on_the_phone.py",  # dates at their edges
         "test_fix_day.py",  # a day is moved as a whole

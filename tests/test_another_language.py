@@ -21,6 +21,7 @@ pytestmark = pytest.mark.django_db
 # A page of each kind is enough; a student's page differs by what is known of the student.
 EACH = {"progress:student": 8, "progress:review_block": 4, "progress:charts": 2}
 FILES = {
+    "progress:recorded_sound",
     "routines:notes",
     "routines:sound",
     "routines:calendar",

@@ -24,6 +24,7 @@ PUBLIC = {
     "studio:help_hearing": "the same",
     "studio:join": "a new teacher has nothing yet but the secret in their link",
     "studio:join_studio": "for the invitation that this session found before",
+    "studio:open_a_studio": "404 unless a setting opens it; makes a studio of one's own",
     "studio:first_run": "makes the first studio; needs the token of the console, 404 ever after",
     "studio:pair": "a new phone has nothing yet but the token in its link",
     "studio:stop_letters": "a parent has nothing but the signed link in the letter",

@@ -15,6 +15,7 @@ from routines.player_words import player_words
 from studio import letter_stop
 from studio.words import GrantKind, GrantState, OfferKind
 from tests import makers, reading, tree
+from tests.progress import recording_makers
 
 HARDEST_GRADE = 4.0
 MOST_WORDS = 15
@@ -82,6 +83,9 @@ def _a_month(studio) -> list[Any]:
             type(block).objects.filter(pk=block.pk).update(aim=aim)
         pages.append(parents.get(f"/parent/{nor.public_id}"))
     pages += [phone.get(f"{mine}/this-phone"), phone.post(f"{mine}/this-phone/code")]
+    recording_makers.leave(nor, asked_for=block)
+    recording_makers.a_recording(nor)
+    pages += [phone.get(f"{mine}/recording")]
     return [*pages, phone.get(mine), phone.get(f"{mine}/check-in")]
 
 

@@ -22,6 +22,7 @@ from django_scopes import scopes_disabled
 from studio.models import Tries
 from studio.words import GrantKind, GrantState, Role
 from tests import makers
+from tests.progress import recording_makers
 
 TABLE = Path(settings.BASE_DIR) / "docs" / "roles.md"
 ROLES = (
@@ -126,6 +127,7 @@ def a_world() -> World:
     makers.a_student(studio, name="Off the lists", archived_on=makers.today(studio))
     phone = makers.a_grant(nor)
     check_in = makers.a_check_in(nor, block=block, grant=phone.grant, words=f"Words {CANARY}")
+    recording_makers.leave(nor)
     elsewhere = makers.a_studio(name="South Street Brass")
     stranger = makers.a_teacher(elsewhere, name="Ivo", role=Role.OWNER)
     return World(
@@ -141,6 +143,7 @@ def a_world() -> World:
             "template_id": makers.a_template(
                 studio, name=f"Template {CANARY}", by=teacher
             ).public_id,
+            "recording_id": recording_makers.a_recording(nor, block=block).public_id,
             "kind": "sent",
             "answer": "confirm",
             "reason": "no-time",

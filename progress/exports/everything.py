@@ -16,6 +16,7 @@ from django_scopes import scope
 
 from progress.queries.tables import (
     EDITION,
+    OF_STUDENT_ALONE,
     PEOPLE,
     STUDENT_FORMAT,
     STUDIO,
@@ -44,7 +45,7 @@ def student_text(student: Student, moment: datetime) -> Iterator[str]:
     with scope(studio=studio):
         parts = [
             (table, _rows(table).filter(**{table.student: student.pk}))
-            for table in TABLES
+            for table in (*TABLES, *OF_STUDENT_ALONE)
             if table.student
         ]
     return _document(STUDENT_FORMAT, studio, moment, parts)

@@ -10,7 +10,8 @@ from progress.engine.evidence import Evidence
 from progress.engine.trace import TraceDay, trace_to
 from progress.models import RATINGS, CheckIn, LessonRating
 from progress.queries.evidence import asked_seconds, evidence_of, top_reached
-from progress.queries.months import StudentMonth, standing_check_ins, student_month
+from progress.queries.months import StudentMonth, student_month
+from progress.queries.news import standing_check_ins
 from routines.engine.variants import variables
 from routines.models import Block, BlockVersion
 from routines.queries import version_on

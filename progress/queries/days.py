@@ -1,37 +1,52 @@
 """Which days a student may check in for, and what a page kept on a phone must know of them."""
 
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
-from progress.queries.months import standing_check_ins
+from progress.models import CheckIn
+from progress.queries.news import standing_check_ins
 from routines.models import Block
-from routines.queries import blocks_of, running
+from routines.queries import running
 from studio.models import Student
 
 ONE_DAY = timedelta(days=1)
 
 
-def days_to_fill(student: Student, today: date, *, newest: date | None = None) -> list[date]:
+def days_to_fill(
+    student: Student, today: date, blocks: Sequence[Block], *, newest: date | None = None
+) -> list[date]:
     """List the days a student may check in for, the newest first: today and some days back.
 
     After midnight the new calendar day is offered as well, as `newest`.
     """
     since = today - timedelta(days=student.studio.back_fill_days)
-    return _running_days(blocks_of(student), newest or today, since)
+    return _running_days(blocks, newest or today, since)
 
 
-def days_to_accept(student: Student, *, newest: date, told_on: date) -> list[date]:
+def days_to_accept(
+    student: Student, blocks: Sequence[Block], *, newest: date, told_on: date
+) -> list[date]:
     """List the days that a check-in may be for when it arrives, the newest first.
 
     One that waited on the phone is measured from the day it was told on, not from its arrival.
     """
     since = told_on - timedelta(days=student.studio.back_fill_days)
-    return _running_days(blocks_of(student), newest, since)
+    return _running_days(blocks, newest, since)
 
 
-def phone_days(student: Student, today: date) -> dict[str, Any]:
+def could_be_changed(student: Student, today: date) -> QuerySet[CheckIn]:
+    """Ask for the check-ins of the days that a student may still fill in or change."""
+    since = today - timedelta(days=student.studio.back_fill_days)
+    return standing_check_ins().filter(student=student, day__gte=since)
+
+
+def phone_days(
+    student: Student, today: date, blocks: Iterable[Block], check_ins: Iterable[CheckIn]
+) -> dict[str, Any]:
     """Write what a page needs to find its own day on the phone, also when it is opened later.
 
     `blocks` are first and last days, `filed` is the time of day of each check-in that could be
@@ -39,7 +54,9 @@ def phone_days(student: Student, today: date) -> dict[str, Any]:
     """
     studio = student.studio
     since = today - timedelta(days=studio.back_fill_days)
-    filed = standing_check_ins().filter(student=student, day__gte=since).order_by("done_at", "pk")
+    filed = sorted(
+        (row for row in check_ins if row.day >= since), key=lambda row: (row.done_at, row.pk)
+    )
     return {
         "today": today.isoformat(),
         "zone": studio.time_zone,
@@ -47,13 +64,13 @@ def phone_days(student: Student, today: date) -> dict[str, Any]:
         "back": studio.back_fill_days,
         "blocks": [
             [block.first_day.isoformat(), block.last_day.isoformat()]
-            for block in blocks_of(student)
+            for block in blocks
             if block.last_day >= since
         ],
         "filed": {row.day.isoformat(): f"{timezone.localtime(row.done_at):%H:%M}" for row in filed},
     }
 
 
-def _running_days(blocks: list[Block], newest: date, since: date) -> list[date]:
+def _running_days(blocks: Sequence[Block], newest: date, since: date) -> list[date]:
     days = [newest - number * ONE_DAY for number in range((newest - since).days + 1)]
     return [day for day in days if running(blocks, day) is not None]

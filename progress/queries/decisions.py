@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import F, Max, Q, QuerySet
+from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery
 
 from progress.engine.choices import Choice
 from progress.models import Decision
@@ -139,15 +139,21 @@ def word_to_student(student: Student, block: Block | None) -> str:
     What was decided about the month after it is read once that month has begun: beside the old
     plan it would speak of a plan that nobody sees yet.
     """
-    if block is None:
-        return ""
-    told = _standing().filter(
-        Q(next_block=block) | Q(block=block, choice=Choice.LATER),
-        student=student,
-        shown_to_student=True,
-    )
-    newest = told.exclude(reason="").order_by("-decided_at", "-pk").first()
+    newest = _words(block).filter(student=student).first() if block else None
     return newest.reason if newest else ""
+
+
+def with_words(versions: QuerySet[BlockVersion]) -> QuerySet[BlockVersion]:
+    """Read along, as `word`, what the teacher wrote for the student about each block, or None."""
+    told = _words(OuterRef("block")).filter(student=OuterRef("block__student"))
+    return versions.annotate(word=Subquery(told.values("reason")[:1]))
+
+
+def _words(block: Block | OuterRef) -> QuerySet[Decision]:
+    """Ask for what may be read with a block, the newest first."""
+    of_block = Q(next_block=block) | Q(block=block, choice=Choice.LATER)
+    told = Decision.objects.filter(of_block, undone_at__isnull=True, shown_to_student=True)
+    return told.exclude(reason="").order_by("-decided_at", "-pk")
 
 
 def _standing() -> QuerySet[Decision]:

@@ -36,10 +36,13 @@ def evidence_of(month: StudentMonth) -> Evidence | None:
     rows = [row for day, row in sorted(month.check_ins.items()) if _is_in(block, day)]
     top = top_reached(version, rows)
     studio = month.student.studio
+    # Many days are played under the same version, and counting its notes takes a while.
+    played = {row.version_id: _played_under(block, row) for row in rows}
+    seconds = {number: asked_seconds(version, top) for number, version in played.items()}
     return Evidence(
         block=_assigned(month, block, version, top),
         check_ins=(
-            *(_check_in(row, block, studio, top) for row in rows),
+            *(_check_in(row, block, studio, seconds[row.version_id]) for row in rows),
             *_told_apart(month, block, rows),
         ),
         lessons=tuple(_lesson(row) for row in month.lessons if _is_in(block, row.day)),
@@ -66,7 +69,7 @@ def _assigned(
     )
 
 
-def _check_in(row: CheckInRow, block: Block, studio: Studio, top: int | None) -> CheckIn:
+def _check_in(row: CheckInRow, block: Block, studio: Studio, seconds: float) -> CheckIn:
     version = _played_under(block, row)
     return CheckIn(
         day=row.day,
@@ -79,7 +82,7 @@ def _check_in(row: CheckInRow, block: Block, studio: Studio, top: int | None) ->
         discomfort=Hurt(row.discomfort) if row.discomfort else None,
         high=None if row.high_note is None else row.high_note - version.start_note,
         trouble=None if row.trouble is None else frozenset(map(Register, row.trouble)),
-        planned=asked_seconds(version, top),
+        planned=seconds,
     )
 
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from django.db.models import Q
 
 from progress.models import CheckIn, SetAside
-from progress.queries.months import standing_check_ins
+from progress.queries.news import standing_check_ins
 from routines.queries import blocks_of, running
 from studio.models import Student
 

@@ -3,8 +3,9 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from progress.engine.attention import (
     QUIET_AFTER_DAYS,
@@ -18,6 +19,7 @@ from progress.engine.attention import (
 from progress.engine.evidence import Ratings
 from progress.engine.parameters import USUAL
 from progress.models import CheckIn, LessonRating, NotToday, Rated
+from progress.queries.news import News, news_by_student
 from routines.models import Block, BlockVersion
 from routines.queries import (
     as_pauses,
@@ -31,7 +33,7 @@ from routines.queries import (
 )
 from studio.models import Discomfort, Interruption, Student
 from studio.queries import pausing
-from studio.words import GrantState, InterruptionKind
+from studio.words import InterruptionKind
 
 ENDING_WITHIN_DAYS = 7
 
@@ -41,9 +43,9 @@ class StudentMonth:
     """What is known of one student's block on a day.
 
     `block` is the running one, else the one that ended last, else the next to come. `check_ins`
-    holds the latest row of each day and `revisions` the ones it replaced; `told` is everything
-    that hurt, closed or not, the newest first. `filed_days` are the days of every check-in, under
-    whatever block.
+    holds the latest row of each day, `revisions` those it replaced; `told` is all that hurt, the
+    newest first. `filed_days` are those of every check-in, under whatever block. `derived` keeps
+    what a page has worked out of the month alone.
     """
 
     student: Student
@@ -59,6 +61,7 @@ class StudentMonth:
     interruptions: Sequence[Interruption]
     follows: Block | None
     reasons: tuple[Reason, ...]
+    derived: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def discomforts(self) -> list[Discomfort]:
@@ -144,113 +147,82 @@ class StudentMonth:
 def studio_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     """Read every student's block and news, in a fixed number of queries at any size."""
     rows = list(with_blocks(students))
-    shown = {student.pk: _block_to_show(student.block_set.all(), day) for student in rows}
-    since = min((block.first_day for block in shown.values() if block), default=day)
+    plans = {student.pk: plan_of(student.block_set.all(), day) for student in rows}
+    since = min((plan.since for plan in plans.values() if plan.since), default=day)
     hurts_since = min(since, day - timedelta(days=USUAL.pain_days))
-    news = _news([student.pk for student in rows], since, hurts_since=hurts_since)
+    news = news_by_student([student.pk for student in rows], since, hurts_since=hurts_since)
     return [
-        _month(
-            student,
-            day=day,
-            block=shown[student.pk],
-            blocks=student.block_set.all(),
-            news=news.get(student.pk, News()),
-        )
+        month_of(student, day=day, plan=plans[student.pk], news=news[student.pk])
         for student in rows
     ]
 
 
 def student_month(student: Student, day: date, *, block: Block | None = None) -> StudentMonth:
     """Read one student's month: the block of the day, or a given older one."""
-    blocks = blocks_of(student)
-    return _month(
-        student,
-        day=day,
-        block=block or _block_to_show(blocks, day),
-        blocks=blocks,
-        news=_news([student.pk], date.min, hurts_since=date.min)[student.pk],
+    plan = plan_of(blocks_of(student), day, block=block)
+    news = news_by_student([student.pk], date.min, hurts_since=date.min)[student.pk]
+    return month_of(student, day=day, plan=plan, news=news)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What a student's blocks come to on a day, all of them looked through.
+
+    `block` is the one to show, `follows` comes after it; `asked` runs on the day, and its plan has
+    been a month's `in_a_row` times.
+    """
+
+    block: Block | None
+    version: BlockVersion | None
+    follows: Block | None
+    asked: Block | None
+    in_a_row: int
+
+    @property
+    def since(self) -> date | None:
+        """The first day of the block that is shown."""
+        return self.block.first_day if self.block else None
+
+
+def plan_of(blocks: Iterable[Block], day: date, *, block: Block | None = None) -> Plan:
+    """Choose what is shown of a student's blocks on a day, or show a given one."""
+    asked = running(blocks, day)
+    shown = block or asked or last_over(blocks, day) or next_to_come(blocks, day)
+    # Of an older block the one that came after it, running or over, follows.
+    has_begun = shown is not None and shown.first_day <= day
+    return Plan(
+        block=shown,
+        version=version_on(shown, _day_inside(shown, day)) if shown else None,
+        follows=next_to_come(blocks, shown.first_day) if shown and has_begun else None,
+        asked=asked,
+        in_a_row=times_in_a_row(blocks, asked) if asked else 0,
     )
 
 
-def standing_check_ins() -> QuerySet[CheckIn]:
-    """All check-ins but those set aside: of refused phones, and filed for a wrong day."""
-    rows: QuerySet[CheckIn] = (
-        CheckIn.objects.filter(set_aside__isnull=True)
-        .exclude(grant__state=GrantState.REFUSED)
-        .select_related("version")
-    )
-    return rows.order_by("day", "done_at", "pk")
-
-
-def told_today(student: Student, days: Sequence[date]) -> bool:
-    """Whether something hurt was told on one of these days and is still open."""
-    told = Discomfort.objects.filter(student=student, day__in=days, closed_at__isnull=True)
-    return told.exists()
-
-
-def _block_to_show(blocks: Iterable[Block], day: date) -> Block | None:
-    return running(blocks, day) or last_over(blocks, day) or next_to_come(blocks, day)
-
-
-@dataclass(slots=True)
-class News:
-    """The rows of one student, each kind in its order."""
-
-    check_ins: list[CheckIn] = field(default_factory=list)
-    not_todays: list[NotToday] = field(default_factory=list)
-    lessons: list[LessonRating] = field(default_factory=list)
-    told: list[Discomfort] = field(default_factory=list)
-    interruptions: list[Interruption] = field(default_factory=list)
-
-
-def _news(ids: Sequence[int], since: date, *, hurts_since: date) -> dict[int, News]:
-    """Read what these students told and what was heard from a day on, and all that is open."""
-    found: dict[int, News] = {number: News() for number in ids}
-    told = Q(student_id__in=ids)
-    recent = told & Q(day__gte=since)
-    for check_in in standing_check_ins().filter(recent):
-        found[check_in.student_id].check_ins.append(check_in)
-    for not_today in NotToday.objects.filter(recent):
-        found[not_today.student_id].not_todays.append(not_today)
-    for lesson in LessonRating.objects.filter(recent).order_by("day", "pk"):
-        found[lesson.student_id].lessons.append(lesson)
-    still_open = Q(closed_at__isnull=True) | Q(day__gte=hurts_since)
-    for discomfort in Discomfort.objects.filter(told & still_open).order_by("-told_at", "-pk"):
-        found[discomfort.student_id].told.append(discomfort)
-    not_over = Q(last_day__isnull=True) | Q(last_day__gte=since)
-    for row in Interruption.objects.filter(told & not_over).order_by("first_day", "pk"):
-        found[row.student_id].interruptions.append(row)
-    return found
-
-
-def _month(
-    student: Student, *, day: date, block: Block | None, blocks: Iterable[Block], news: News
-) -> StudentMonth:
+def month_of(student: Student, *, day: date, plan: Plan, news: News) -> StudentMonth:
+    """Put together what is known of one student's block on a day from the rows about it."""
     latest: dict[date, CheckIn] = {}
     revisions: dict[date, list[CheckIn]] = {}
     for row in news.check_ins:
-        if block is None or row.block_id != block.pk:
+        if plan.block is None or row.block_id != plan.block.pk:
             continue
         if row.day in latest:
             revisions.setdefault(row.day, []).insert(0, latest[row.day])
         latest[row.day] = row
-    not_todays = {row.day: row for row in news.not_todays}
-    asked = running(blocks, day)
     return StudentMonth(
         student=student,
         day=day,
-        block=block,
-        version=version_on(block, _day_inside(block, day)) if block else None,
+        block=plan.block,
+        version=plan.version,
         check_ins=latest,
         filed_days=frozenset(row.day for row in news.check_ins),
         revisions=revisions,
-        not_todays=not_todays,
+        not_todays={row.day: row for row in news.not_todays},
         lessons=news.lessons,
         told=news.told,
         interruptions=news.interruptions,
-        # Of an older block the one that came after it, running or over, follows.
-        follows=next_to_come(blocks, block.first_day) if block and block.first_day <= day else None,
-        reasons=_reasons(day, asked=asked, blocks=blocks, news=news, latest=latest),
+        follows=plan.follows,
+        reasons=_reasons(day, plan=plan, news=news, latest=latest),
     )
 
 
@@ -260,14 +232,10 @@ def _day_inside(block: Block, day: date) -> date:
 
 
 def _reasons(
-    day: date,
-    *,
-    asked: Block | None,
-    blocks: Iterable[Block],
-    news: News,
-    latest: Mapping[date, CheckIn],
+    day: date, *, plan: Plan, news: News, latest: Mapping[date, CheckIn]
 ) -> tuple[Reason, ...]:
     """Gather why to look in, the gravest first; changes count while the block runs."""
+    asked = plan.asked
     found = look_in(
         day=day,
         asked_since=asked.first_day if asked else None,
@@ -285,7 +253,7 @@ def _reasons(
     ]
     is_fresh = bool(answers) and answers[-1].day > day - timedelta(days=QUIET_AFTER_DAYS)
     changed = sudden_change(answers) if is_fresh else ()
-    again = repeated(times_in_a_row(blocks, asked), asked.first_day)
+    again = repeated(plan.in_a_row, asked.first_day)
     return (*hurt, *changed, *again, *(reason for reason in found if reason not in hurt))
 
 

@@ -10,7 +10,8 @@ from django.db.models import QuerySet
 from progress.engine.check_in import Discomfort, Effort, Rating, Source
 from progress.engine.paper import PaperDay, key_of, write
 from progress.models import CheckIn
-from progress.queries.months import ratings_of, standing_check_ins
+from progress.queries.months import ratings_of
+from progress.queries.news import standing_check_ins
 from routines.models import Block
 
 MOST_COLUMNS = 16

@@ -15,7 +15,8 @@ from django.db.models import QuerySet
 from progress.engine.check_in import Criterion, Rating
 from progress.engine.high_notes import HighNote
 from progress.models import RATINGS, CheckIn, LessonRating, Report
-from progress.queries.months import StudentMonth, standing_check_ins, student_month
+from progress.queries.months import StudentMonth, student_month
+from progress.queries.news import standing_check_ins
 from routines.models import Block
 from routines.queries import blocks_of
 from studio.models import Student

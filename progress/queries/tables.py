@@ -16,7 +16,17 @@ from uuid import UUID
 from django.db import connection, transaction
 from django.db.models import Field, ForeignKey, Model, OneToOneField
 
-from progress.models import CheckIn, Decision, KeptMonth, LessonRating, NotToday, Report, SetAside
+from progress.models import (
+    CheckIn,
+    Decision,
+    KeptMonth,
+    LessonRating,
+    NotToday,
+    Recording,
+    RecordingLeave,
+    Report,
+    SetAside,
+)
 from routines.models import Block, BlockVersion, Template
 from studio.models import (
     AuditLine,
@@ -106,13 +116,31 @@ TABLES = (
     Table(name="reports", model=Report, student="student"),
     Table(name="audit_lines", model=AuditLine, left_out=OF_STUDIO),
 )
+# What a student's own copy holds beside that: it is for reading and makes no studio anew.
+OF_STUDENT_ALONE = (
+    Table(name="recording_leave", model=RecordingLeave, student="student"),
+    Table(
+        name="recordings",
+        model=Recording,
+        student="student",
+        left_out=frozenset({"file", "size", "sha256", "state", "taken_at", "tries"}),
+    ),
+    Table(
+        name="letters",
+        model=Letter,
+        student="student",
+        left_out=frozenset({"studio", "stop", "next_try_at", "tries"}),
+    ),
+)
 LEFT_OUT: Mapping[type[Model], str] = MappingProxyType(
     {
         ErasedStudent: "hashes of who is gone from this database; they are no part of a studio",
-        Letter: "waits for a mail server here; what is due is written anew where the studio is now",
+        Letter: "goes along with a student alone; what is due is written anew where the studio is",
         Tries: "how often something was tried on this server; it names nobody",
         Invitation: "a link that lets somebody in; a new one is made where the studio is now",
         Offer: "a link that sets up a phone; a new one is made where the studio is now",
+        Recording: "goes along with a student alone; the sound is downloaded one by one",
+        RecordingLeave: "goes along with a student alone; it is asked anew where the studio is now",
     }
 )
 

@@ -31,30 +31,33 @@ def file_check_in(
     other answers raises CheckInError. Another key for the day is a revision, and both are kept.
     """
     student, answered = grant.student, {"day": day, **answers}
-    with transaction.atomic():
+    # An error is raised after it: whoever has begun the transaction keeps what else is in it.
+    with transaction.atomic(savepoint=False):
         # What is asked of the day must not be changed while it is written down.
         lock_students([student.pk])
         # Looked up first: a repeat must find its row whatever has become of the block since.
         check_in = CheckIn.objects.filter(student=student, key=key).first()
         if check_in is None:
             block = running(blocks_of(student), day)
-            if block is None:
-                message = _("There is no block on %(day)s: choose another day.") % {
-                    "day": date_format(day, "l d F")
-                }
-                raise CheckInError(message)
-            check_in = CheckIn.objects.create(
-                student=student,
-                key=key,
-                grant=grant,
-                source=Source.PHONE,
-                received_at=moment,
-                block=block,
-                version=version_on(block, day),
-                done_at=done_at,
-                **answered,
-            )
-            tell_if_it_hurt(check_in)
+            if block is not None:
+                check_in = CheckIn.objects.create(
+                    student=student,
+                    key=key,
+                    grant=grant,
+                    source=Source.PHONE,
+                    received_at=moment,
+                    block=block,
+                    version=version_on(block, day),
+                    done_at=done_at,
+                    **answered,
+                )
+                check_in.is_new = True
+                tell_if_it_hurt(check_in)
+    if check_in is None:
+        message = _("There is no block on %(day)s: choose another day.") % {
+            "day": date_format(day, "l d F")
+        }
+        raise CheckInError(message)
     if any(getattr(check_in, name) != answered[name] for name in answered):
         message = _("You saved %(day)s already with other answers.") % {
             "day": date_format(check_in.day, "l")

@@ -13,8 +13,8 @@ from django.db.models import Q, QuerySet
 from django_scopes import scope
 
 from progress.engine.check_in import Discomfort as Hurt
-from progress.models import RATINGS, CheckIn, KeptMonth, LessonRating, NotToday
-from progress.queries.months import standing_check_ins
+from progress.models import RATINGS, CheckIn, KeptMonth, LessonRating, NotToday, Recording
+from progress.queries.news import standing_check_ins
 from routines.models import Block
 from studio import limits
 from studio.models import AuditLine, Discomfort, Interruption, Letter, Offer, Studio
@@ -75,6 +75,7 @@ def _rows(
     yield "what hurt", Discomfort.objects.filter(closed)
     yield "pauses", Interruption.objects.filter(last_day__lt=before)
     yield "lesson ratings", LessonRating.objects.filter(day__lt=before)
+    yield "recordings", Recording.objects.filter(day__lt=before)
     yield "links", Offer.objects.filter(unused)
     yield "letters", Letter.objects.filter(sent)
     yield (

@@ -10,7 +10,7 @@ from django.db import transaction
 from progress.engine.check_in import Discomfort, Source
 from progress.engine.paper import PaperDay, key_of
 from progress.models import RATINGS, CheckIn
-from progress.queries.months import standing_check_ins
+from progress.queries.news import standing_check_ins
 from progress.queries.paper import days_to_take_back
 from progress.services.check_ins import tell_if_it_hurt
 from routines.models import Block

@@ -5,10 +5,12 @@ from math import ceil, floor
 from typing import Any
 
 from django import template
+from django.templatetags.static import static
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, pgettext_lazy
 
-from progress.charts.month_line import MonthLine
+from progress.charts import month_svg
+from progress.charts.month_line import MonthLine, MonthSystem
 from progress.engine.check_in import Criterion, Effort, NoSession, Rating
 from progress.engine.choices import Choice
 from progress.engine.proposal import BY_AIM
@@ -108,6 +110,12 @@ def effort(value: int | None) -> str:
 def full_note(midi: int, naming: str = Naming.LETTERS) -> str:
     """Name a written note with its octave: 66 is "F♯4"."""
     return notes.with_octave(midi, Naming(naming))
+
+
+@register.filter
+def drawn(system: MonthSystem) -> str:
+    """Draw a system of the month line."""
+    return month_svg.drawn(system, static("glyphs.svg"))
 
 
 @register.filter

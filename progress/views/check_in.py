@@ -5,6 +5,7 @@ from datetime import date, datetime
 from http import HTTPStatus
 from uuid import UUID
 
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -14,12 +15,19 @@ from progress.engine.check_in import Discomfort
 from progress.forms.answers import QUESTION
 from progress.forms.check_ins import CheckInForm, believed, clock_may_be_right
 from progress.models import CheckIn
-from progress.queries.days import ONE_DAY, days_to_accept, days_to_fill, phone_days
-from progress.queries.months import told_today
+from progress.queries.days import (
+    ONE_DAY,
+    could_be_changed,
+    days_to_accept,
+    days_to_fill,
+    phone_days,
+)
+from progress.queries.news import told_today
 from progress.services.check_ins import CheckInError, file_check_in
 from progress.views.echo import echo, first_words, not_taken, wants_echo
 from routines.engine.instruments import chart
 from routines.engine.notes import with_octave
+from routines.models import Block
 from routines.queries import blocks_of, running, version_on
 from routines.sheet import naming_of
 from studio import access, limits, phone
@@ -32,25 +40,53 @@ from studio.models import Student
 @require_http_methods(["GET", "POST"])
 def check_in(request: StudioRequest) -> HttpResponse:
     """Ask how it went, and say "Saved" only after it is."""
+    if request.method == "POST":
+        return _take(request)
     student, moment = request.grant.student, timezone.now()
-    today = practice_day(student.studio, moment)
-    is_sent = request.method == "POST"
-    if is_sent:
+    today, blocks = practice_day(student.studio, moment), blocks_of(student)
+    days = days_to_fill(student, today, blocks, newest=timezone.localdate(moment))
+    high_notes = _high_notes(student, blocks, days)
+    form = CheckInForm(None, days=days, high_notes=high_notes, moment=moment, first_day=today)
+    return _ask(request, form, today, blocks=blocks)
+
+
+def _take(request: StudioRequest) -> HttpResponse:
+    """Keep what was sent, or say what is missing. A try counts whatever becomes of it."""
+    moment = timezone.now()
+    today = practice_day(request.grant.student.studio, moment)
+    form = _sent(request, today, moment)
+    # The try and the check-in wait for the disk together.
+    with transaction.atomic():
         limits.hold(limits.CHECK_IN_BY_PHONE, request.grant.public_id, moment=moment)
-    before = _sent_before(request) if is_sent else None
-    if is_sent:
-        days = _days_to_accept(request, today, moment, before)
-    else:
-        days = days_to_fill(student, today, newest=timezone.localdate(moment))
-    high_notes = _high_notes(student, days, before)
-    given = request.POST if is_sent else None
-    form = CheckInForm(given, days=days, high_notes=high_notes, moment=moment, first_day=today)
-    if not form.is_valid():
-        if is_sent and wants_echo(request):
-            return not_taken(first_words(form), HTTPStatus.UNPROCESSABLE_ENTITY)
-        return _ask(request, form, today, status=422 if is_sent else 200)
-    phone.keep_fresh(request, None, request.grant, day=today)
-    return _file(request, form, today, moment, is_known=before is not None)
+        if form.is_valid():
+            phone.keep_fresh(request, None, request.grant, day=today)
+            return _file(request, form, today, moment)
+    if wants_echo(request):
+        return not_taken(first_words(form), HTTPStatus.UNPROCESSABLE_ENTITY)
+    return _ask(request, form, today, status=422)
+
+
+def _sent(request: StudioRequest, today: date, moment: datetime) -> CheckInForm:
+    """Read what was sent; a repeat is known whatever has become of its block since."""
+    blocks = blocks_of(request.grant.student)
+    form = _bound(request, blocks, today, moment)
+    if not form.is_valid() and (before := _sent_before(request)) is not None:
+        return _bound(request, blocks, today, moment, before)
+    return form
+
+
+def _bound(
+    request: StudioRequest,
+    blocks: list[Block],
+    today: date,
+    moment: datetime,
+    before: CheckIn | None = None,
+) -> CheckInForm:
+    days = _days_to_accept(request, blocks, today, moment, before)
+    high_notes = _high_notes(request.grant.student, blocks, days, before)
+    return CheckInForm(
+        request.POST, days=days, high_notes=high_notes, moment=moment, first_day=today
+    )
 
 
 @access.for_phone
@@ -66,9 +102,7 @@ def saved(request: StudioRequest, check_in_id: str) -> HttpResponse:
     return render(request, "progress/saved.html", context)
 
 
-def _file(
-    request: StudioRequest, form: CheckInForm, today: date, moment: datetime, *, is_known: bool
-) -> HttpResponse:
+def _file(request: StudioRequest, form: CheckInForm, today: date, moment: datetime) -> HttpResponse:
     data = form.cleaned_data
     when = {"key": data["key"], "day": data["day"], "done_at": data["done_at"]}
     try:
@@ -78,9 +112,7 @@ def _file(
             return not_taken(str(error), HTTPStatus.CONFLICT)
         return _ask(request, form.with_a_new_key(), today, problem=str(error), status=409)
     if wants_echo(request):
-        # Of several at once, those that came second find a row with another time of arrival.
-        is_new = not is_known and kept.received_at == moment
-        return echo(request, kept.key, kept.public_id, is_new=is_new)
+        return echo(request, kept.key, kept.public_id, is_new=kept.is_new)
     return redirect("progress:saved", request.grant.student.public_id, kept.public_id)
 
 
@@ -91,9 +123,11 @@ def _ask(
     *,
     problem: str = "",
     status: int = 200,
+    blocks: list[Block] | None = None,
 ) -> HttpResponse:
     student = request.grant.student
-    facts = phone_days(student, today)
+    rows = could_be_changed(student, today)
+    facts = phone_days(student, today, blocks_of(student) if blocks is None else blocks, rows)
     context = {
         "student": student,
         "form": form,
@@ -108,7 +142,11 @@ def _ask(
 
 
 def _days_to_accept(
-    request: StudioRequest, today: date, moment: datetime, before: CheckIn | None
+    request: StudioRequest,
+    blocks: list[Block],
+    today: date,
+    moment: datetime,
+    before: CheckIn | None,
 ) -> list[date]:
     """List the days this check-in may be for; tomorrow is one where a phone's clock can be right.
 
@@ -117,12 +155,12 @@ def _days_to_accept(
     student, said = request.grant.student, request.POST.get("done_at", "")[:40]
     later = today + ONE_DAY if clock_may_be_right(said, moment) else timezone.localdate(moment)
     told_on = practice_day(student.studio, believed(said, moment))
-    days = days_to_accept(student, newest=max(today, later), told_on=told_on)
+    days = days_to_accept(student, blocks, newest=max(today, later), told_on=told_on)
     return days if before is None or before.day in days else [*days, before.day]
 
 
 def _sent_before(request: StudioRequest) -> CheckIn | None:
-    """Find the row of this very key: a repeat is known whatever has become of its block since."""
+    """Find the row of this very key."""
     try:
         key = UUID(request.POST.get("key", "")[:36])
     except ValueError:
@@ -133,14 +171,13 @@ def _sent_before(request: StudioRequest) -> CheckIn | None:
 
 
 def _high_notes(
-    student: Student, days: Sequence[date], before: CheckIn | None = None
+    student: Student, blocks: list[Block], days: Sequence[date], before: CheckIn | None = None
 ) -> list[tuple[str, str]]:
     """List the notes from the start note up, in the student's own note names.
 
     Days to fill in may belong to blocks on two instruments; the notes of both are offered.
     """
     naming = naming_of(student)
-    blocks = blocks_of(student)
     plans = {version_on(block, day).plan for day in days if (block := running(blocks, day))}
     plans |= {before.version.plan} if before else set()
     above = {

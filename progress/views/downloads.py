@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from progress.exports import check_ins
 from progress.exports.everything import student_text, studio_text
-from progress.queries.months import standing_check_ins
+from progress.queries.news import standing_check_ins
 from progress.queries.tables import one_moment
 from routines.sheet import naming_of
 from studio import access, limits

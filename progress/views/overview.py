@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -10,8 +11,8 @@ from django.views.decorators.http import require_GET
 
 from progress.engine.attention import Standing
 from progress.forms.overview import OverviewFilter
-from progress.queries.months import studio_months
-from progress.views.row import Row, row_of
+from progress.queries.kept_months import kept_months
+from progress.views.row import Row, kept_row_of
 from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
@@ -26,17 +27,22 @@ PARTS = ("look_in", "may_be_ready", "ending", "calm", "idle")
 @require_GET
 def overview(request: TeacherRequest) -> HttpResponse:
     """Show the studio, or a part of it, whoever needs the teacher first."""
+    return render(request, "progress/overview.html", gather(request))
+
+
+def gather(request: TeacherRequest) -> dict[str, Any]:
+    """Find all that the overview's template says."""
     day = practice_day(request.membership.studio, timezone.now())
     students = access.students_of(request.membership)
-    everybody = studio_months(students, day)
+    everybody = kept_months(students, day)
     apart = told_apart(month.student for month in everybody)
     form = OverviewFilter(request.GET, students=[month.student for month in everybody])
     months = form.among(everybody)
     rows = sorted(
-        (row_of(month, small=True, apart=apart.get(month.student.pk, "")) for month in months),
+        (kept_row_of(month, apart=apart.get(month.student.pk, "")) for month in months),
         key=_need,
     )
-    context = {
+    return {
         "day": day,
         "form": form,
         "everybody": len(everybody),
@@ -47,7 +53,6 @@ def overview(request: TeacherRequest) -> HttpResponse:
         "fold": len(rows) > FOLD_ABOVE,
         **_groups(rows),
     }
-    return render(request, "progress/overview.html", context)
 
 
 def _groups(rows: Sequence[Row]) -> dict[str, list[Row]]:

@@ -10,11 +10,11 @@ from django.views.decorators.http import require_GET
 from progress.charts.month_line import month_line
 from progress.forms.answers import NO_SESSION_WORDS
 from progress.queries.days import days_to_fill
-from progress.queries.decisions import word_to_student
-from progress.queries.months import StudentMonth, student_month
+from progress.queries.months import StudentMonth
+from progress.queries.today import today_of
 from progress.views.line import line_days
 from progress.views.today_ahead import edition, kept_days
-from routines.queries import blocks_of, next_to_come
+from routines.queries import next_to_come
 from routines.sheet import naming_of, sheet
 from studio import access, phone
 from studio.access import practice_day
@@ -39,23 +39,26 @@ def today(request: StudioRequest) -> HttpResponse:
     """Show what is due today, and the way to start it."""
     grant, student = request.grant, request.grant.student
     day = practice_day(student.studio, timezone.now())
-    month = student_month(student, day)
+    found = today_of(student, day)
+    month = found.month
     context = {
         "student": student,
         "day": day,
         "month": month,
         "state": _state_of_today(month, day),
         "sheet": _sheet_of_today(month),
-        "may_fill_in": bool(days_to_fill(student, day)),
-        "coming": next_to_come(blocks_of(student), day),
-        "others": len(access.grants_of(request)) > 1,
+        "may_fill_in": bool(days_to_fill(student, day, found.blocks)),
+        "coming": next_to_come(found.blocks, day),
+        "others": len(request.grants) > 1,
         "provisional": grant.state == GrantState.PROVISIONAL,
         "line": _line(month, grant.state),
         "reasons": NO_SESSION_WORDS,
         "told": month.not_todays.get(day),
         "pause": month.pause_on(day),
-        "word": _word(month, grant.state),
-        "days": kept_days(month),
+        "word": found.word if grant.state == GrantState.CONFIRMED else "",
+        "may_record": found.may_record and grant.state == GrantState.CONFIRMED,
+        "asked_to_record": found.asked_to_record,
+        "days": kept_days(month, found.blocks, found.check_ins),
         "edition": edition(month),
     }
     response = render(request, "progress/today.html", context)
@@ -82,11 +85,6 @@ def _sheet_of_today(month: StudentMonth):  # type: ignore[no-untyped-def]
         return None
     number = month.block.month.turn_of(month.day)
     return sheet(month.version.plan, naming=naming_of(month.student), day=number)
-
-
-def _word(month: StudentMonth, state: str) -> str:
-    """Read what the teacher wrote at the month's end; only on a phone that is confirmed."""
-    return word_to_student(month.student, month.block) if state == GrantState.CONFIRMED else ""
 
 
 def _line(month: StudentMonth, state: str):  # type: ignore[no-untyped-def]

@@ -1,6 +1,6 @@
 """One student as the teacher's pages show them: the month, its line, the assessment."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from progress.charts.month_line import MonthLine, month_line
@@ -36,6 +36,13 @@ class Row:
         """The day the assessment was taken on where that is not today, else None."""
         taken_on = self.assessment.day if self.assessment else self.month.day
         return None if taken_on == self.month.day else taken_on
+
+
+def kept_row_of(month: StudentMonth, *, apart: str = "") -> Row:
+    """Give the row of a list; what was worked out of a kept month is kept with it."""
+    row: Row = month.derived.get("row") or row_of(month, small=True)
+    month.derived["row"] = row
+    return replace(row, apart=apart) if apart else row
 
 
 def row_of(month: StudentMonth, *, small: bool = False, apart: str = "") -> Row:

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from routines.engine.roster_rows import Row
 from studio.models import Student, Studio, User
-from studio.services.people import add_student
+from studio.services.people import add_student, check_room
 
 UNDO_TIME = timedelta(minutes=10)
 HOW_TOLD = "on the list that was added"
@@ -15,7 +15,9 @@ HOW_TOLD = "on the list that was added"
 
 def add_students(studio: Studio, rows: Iterable[Row], *, by: User) -> list[Student]:
     """Add every row as a student of `by` in one transaction; a child unless somebody says not."""
+    rows = list(rows)
     with transaction.atomic():
+        check_room(studio, more=len(rows))
         return [
             add_student(
                 studio,

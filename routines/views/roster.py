@@ -15,6 +15,7 @@ from routines.services.roster import UNDO_TIME, add_students, take_back_students
 from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest, as_download
+from studio.services.people import StudioIsFullError
 
 SAMPLE = (
     "name,instrument,lesson day,group,parent’s OK,parent e-mail\r\nAnouk,horn,Tuesday,,yes,\r\n"
@@ -33,7 +34,11 @@ def add_list(request: TeacherRequest) -> HttpResponse:
         return _shown(request, form, status=200 if form.is_valid() else 422)
     if not form.check_for_adding():
         return _shown(request, form, status=422)
-    added = add_students(request.membership.studio, form.to_add, by=request.user)
+    try:
+        added = add_students(request.membership.studio, form.to_add, by=request.user)
+    except StudioIsFullError as error:
+        form.add_error(None, str(error))
+        return _shown(request, form, status=422)
     request.session[KEPT] = {
         "at": timezone.now().isoformat(),
         "students": [student.public_id for student in added],

@@ -36,11 +36,15 @@ def add_student(request: TeacherRequest) -> HttpResponse:
         today=practice_day(request.membership.studio, timezone.now()),
     )
     if form.is_valid():
-        student = people.add_student(
-            request.membership.studio, teacher=request.user, **form.cleaned_data
-        )
-        messages.success(request, _("%(name)s is added.") % {"name": student.name})
-        return redirect("progress:student", student.public_id)
+        try:
+            student = people.add_student(
+                request.membership.studio, teacher=request.user, **form.cleaned_data
+            )
+        except people.StudioIsFullError as error:
+            form.add_error(None, str(error))
+        else:
+            messages.success(request, _("%(name)s is added.") % {"name": student.name})
+            return redirect("progress:student", student.public_id)
     return render(request, "routines/student_form.html", {"form": form, "student": None})
 
 

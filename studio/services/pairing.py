@@ -9,7 +9,7 @@ from django_scopes import scopes_disabled
 
 from studio import secrets
 from studio.models import Grant, Offer, Student, User, new_public_id
-from studio.queries import offers_to, refused_lately
+from studio.queries import in_use, offers_to, refused_lately
 from studio.services import typed_code
 from studio.services.record import record
 from studio.words import AuditKind, GrantKind, GrantState, OfferKind
@@ -209,7 +209,7 @@ def end_all(student: Student, *, moment: datetime) -> None:
 
 
 def _phones_in_use(student: Student, moment: datetime, *, parents: bool = False) -> int:
-    living = Grant.objects.filter(student=student, ended_at__isnull=True, expires_at__gt=moment)
+    living = Grant.objects.filter(in_use(moment), student=student)
     if parents:
         return int(living.filter(kind=GrantKind.PARENT).count())
     return int(living.exclude(kind=GrantKind.PARENT).count())

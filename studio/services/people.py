@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scopes_disabled
 
 from studio import expected, secrets
@@ -19,6 +20,21 @@ RECORDED = {
     AuditKind.CONSENT: {"consent_on", "consent_how", "child"},
     AuditKind.PARENTS_SEE: {"parents_see_hurts"},
 }
+
+MOST_STUDENTS = 500
+
+
+class StudioIsFullError(Exception):
+    """A studio has as many students as it may, those off the lists included."""
+
+    def __init__(self, here: int, more: int) -> None:
+        super().__init__(
+            _(
+                "Not added: %(more)d. The studio has %(here)d students, those off the lists "
+                "included, and %(most)d is the most. Erase whom you need no more."
+            )
+            % {"here": here, "more": more, "most": MOST_STUDENTS}
+        )
 
 
 def new_setup_token() -> str | None:
@@ -65,8 +81,16 @@ def change_studio(studio: Studio, *, by: User | None = None, **fields: Any) -> S
     return studio
 
 
+def check_room(studio: Studio, *, more: int) -> None:
+    """Raise StudioIsFullError where a studio may not have so many students more."""
+    here = Student.objects.filter(studio=studio).count()
+    if here + more > MOST_STUDENTS:
+        raise StudioIsFullError(here, more)
+
+
 def add_student(studio: Studio, **fields: Any) -> Student:
-    """Add a student to a studio."""
+    """Add a student to a studio; StudioIsFullError where it has as many as it may."""
+    check_room(studio, more=1)
     student: Student = Student.objects.create(studio=studio, **fields)
     return student
 

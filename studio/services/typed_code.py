@@ -6,6 +6,7 @@ from datetime import datetime
 from django.contrib.auth.hashers import check_password, make_password
 from django.db.models import F
 
+from studio import limits
 from studio.models import Offer
 from studio.words import OfferKind
 
@@ -40,7 +41,8 @@ def keep(code: str) -> dict[str, str]:
 def find(code: str, *, moment: datetime) -> Offer | None:
     """Find the offer that a code opens; after five wrong ones that code opens nothing any more.
 
-    A try is counted before the code is looked at, so that many at once are no way round.
+    A try is counted before the code is looked at, so that many at once are no way round. So many
+    wrong ones an hour in one studio, over all its codes, raise TooManyError.
     """
     living = Offer.objects.filter(
         kind=OfferKind.LESSON, used_at__isnull=True, expires_at__gt=moment, code_hash__gt=""
@@ -49,6 +51,11 @@ def find(code: str, *, moment: datetime) -> Offer | None:
         counted = living.filter(pk=offer.pk, code_tries__lt=MOST_TRIES).update(
             code_tries=F("code_tries") + 1
         )
-        if counted and check_password(code[FINDER:], offer.code_hash):
+        if not counted:
+            continue
+        studio = offer.student.studio.public_id
+        limits.hold(limits.CODE_BY_STUDIO, studio, moment=moment)
+        if check_password(code[FINDER:], offer.code_hash):
+            limits.give_back(limits.CODE_BY_STUDIO, studio)
             return offer
     return None

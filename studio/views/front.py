@@ -6,6 +6,7 @@ from logging import ERROR
 from secrets import token_hex
 from typing import Any
 
+from django.conf import settings
 from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent
 from django.db import (
     DatabaseError,
@@ -24,7 +25,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from studio import access, hearing, limits, log
 from studio.accounts import sign_in
 from studio.addresses import address_of
-from studio.forms import FirstRunForm
+from studio.forms import FirstRunForm, OpenStudioForm
 from studio.http import StudioRequest
 from studio.models import User
 from studio.services import people, standing
@@ -97,6 +98,25 @@ def first_run(request: StudioRequest) -> HttpResponse:
             return redirect("routines:add_student")
         form.add_error("token", _("This is not the token. Start Filar again to see a new one."))
     return render(request, "studio/first_run.html", {"form": form})
+
+
+@require_http_methods(["GET", "POST"])
+def open_a_studio(request: StudioRequest) -> HttpResponse:
+    """Let a stranger open a studio of their own, where the site's setting says so."""
+    if not settings.SIGN_UP:
+        raise Http404
+    form = OpenStudioForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        limits.hold(limits.STUDIOS_BY_ADDRESS, address_of(request), moment=timezone.now())
+        try:
+            user = people.make_studio(studio=form.studio, teacher=form.teacher)
+        except IntegrityError:
+            form.add_error("email", _("If this is your e-mail, sign in with it instead."))
+        else:
+            sign_in(request, user)
+            return redirect("routines:add_student")
+    status = 422 if form.is_bound else 200
+    return render(request, "studio/open_a_studio.html", {"form": form}, status=status)
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from studio import access, phone
 from studio.http import TeacherRequest
 from studio.models import Grant
-from studio.queries import told_apart
+from studio.queries import in_use, told_apart
 from studio.services import pairing, people
 from studio.team_forms import CautionForm, LookForm, PrivacyForm, SignOutEverywhereForm
 from studio.team_queries import phones_in_use
@@ -78,8 +78,7 @@ def sign_out_studio(request: TeacherRequest) -> HttpResponse:
     """Sign out every phone of every student, after a yes."""
     form = SignOutEverywhereForm(request.POST)
     if form.is_valid():
-        living = Grant.objects.filter(ended_at__isnull=True, expires_at__gt=timezone.now())
-        for grant in living:
+        for grant in Grant.objects.filter(in_use(timezone.now())):
             pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user)
         messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     else:

@@ -7,6 +7,7 @@ to another host.
 
 import json
 import time
+from datetime import timedelta
 from io import StringIO
 from typing import Any
 
@@ -23,6 +24,7 @@ from routines.models import Block
 from studio.models import Student
 from studio.words import Role
 from tests import makers
+from tests.progress import recording_makers
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -43,13 +45,13 @@ TEACHERS = {
     "mfa_authenticate", "mfa_reauthenticate",
     "routines:templates", "routines:rename_template",
     "progress:fix_day",
-    "progress:charts",
+    "progress:charts", "progress:recordings", "progress:heard",
     "progress:papers", "progress:paper", "progress:enter_paper",
     "progress:report", "progress:reports", "progress:print_reports", "progress:studio_copy",
 }  # fmt: skip
 STUDENTS = {
     "progress:today", "progress:check_in", "progress:saved", "progress:month", "routines:session",
-    "studio:this_phone",
+    "studio:this_phone", "progress:recording",
 }  # fmt: skip
 PARENTS = {"studio:parent", "progress:parent", "studio:parent_phones"}  # fmt: skip
 EVERYBODYS = {
@@ -61,6 +63,7 @@ EVERYBODYS = {
 ELSEWHERE = {
     "studio:home": "sends on",
     "studio:healthz": "plain text for a monitor",
+    "studio:open_a_studio": "only where a setting opens it: see below",
     "studio:first_run": "only before the first account: see below",
     "studio:offer": "made by POST: see below",
     "studio:answer_phone": "POST",
@@ -86,6 +89,13 @@ ELSEWHERE = {
     "routines:put_back_template": "POST",
     "progress:not_today": "POST",
     "progress:hurt": "POST",
+    "progress:ask_recording": "POST",
+    "progress:ask_recordings": "POST",
+    "progress:recorded_sound": "a file",
+    "progress:keep_recording": "a file",
+    "progress:delete_recording": "POST",
+    "progress:send_recording": "POST",
+    "progress:throw_away_recording": "POST",
     "progress:worker": "a script: tests/offline",
     "progress:manifest": "JSON: tests/offline",
     "progress:phone_state": "JSON: tests/offline",
@@ -166,6 +176,10 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
     moved, kept = CheckIn._base_manager.filter(student__public_id=student).order_by("-day")[:2]
     SetAside._base_manager.create(check_in=moved, made_at=timezone.now())
     several = "&".join(f"students={row.public_id}" for row in Student._base_manager.all()[:4])
+    recording_makers.leave(asked[0].student)
+    before = timezone.now() - timedelta(days=9)
+    earlier = recording_makers.a_recording(asked[0].student, received_at=before).public_id
+    heard = recording_makers.a_recording(asked[0].student).public_id
     sign_in(laptop, demo)
 
     for path in (
@@ -176,7 +190,9 @@ def test_axe_finds_nothing_on_a_teachers_pages(demo, laptop: Page) -> None:
         f"/blocks/assign?{several}&pitch=concert", f"/blocks/assign?{several}&apply=again",
         "/templates", f"/templates/{template.public_id}/name",
         f"/check-ins/{moved.public_id}/day", f"/check-ins/{kept.public_id}/day",
-        f"/students/{student}/charts", f"/blocks/{running}/change",
+        f"/students/{student}/charts", f"/students/{student}/recordings",
+        f"/recordings/{heard}", f"/recordings/{heard}?beside={earlier}",
+        f"/blocks/{running}/change",
     ):  # fmt: skip
         look(laptop, demo["url"] + path)
     # A block that is over would have led away from its page.
@@ -354,7 +370,9 @@ def test_axe_finds_nothing_on_a_students_pages(demo, phone: Page, laptop: Page, 
     laptop.goto(f"{demo['url']}/students/{today.rsplit('/', 1)[-1]}")
     laptop.get_by_role("button", name="Yes, confirm").click()
 
-    for path in ("", "/check-in", "/month", "/session", "/this-phone"):
+    recording_makers.leave(first)
+    recording_makers.a_recording(first)
+    for path in ("", "/check-in", "/month", "/session", "/recording", "/this-phone"):
         look(phone, today + path)
     phone.goto(today + "/this-phone")
     phone.get_by_role("button", name="Make a code").click()
@@ -411,3 +429,15 @@ def test_axe_finds_nothing_on_the_public_pages(demo, phone: Page) -> None:
 @pytest.mark.parametrize("path", ["/first-run"])
 def test_axe_finds_nothing_on_the_first_run(live_server, laptop: Page, path) -> None:
     look(laptop, live_server.url + path)
+
+
+def test_axe_finds_nothing_where_strangers_may_open_a_studio(
+    demo, laptop: Page, settings, troubles
+) -> None:
+    troubles.allow("422")
+    settings.SIGN_UP = True
+    for path in ("/sign-in", "/open-a-studio"):
+        look(laptop, demo["url"] + path)
+    laptop.get_by_label("Your e-mail").fill("bea@example.org")
+    laptop.get_by_role("button", name="Open the studio").click()
+    check(laptop, "a studio that lacks its name")

@@ -19,14 +19,15 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 # No pages: files, scripts and JSON, which a browser does not show as one.
 NO_PAGES = {
+    "progress:recorded_sound",
     "studio:healthz", "routines:notes", "routines:sound", "routines:calendar", "progress:table",
     "routines:roster_sample", "progress:worker", "progress:manifest", "progress:phone_state",
     "routines:preview",
 }  # fmt: skip
 # Who walks where: a page is walked through once, by the first of these who is shown it.
 WALKERS = ("owner", "student", "parent", "anonymous")
-# Pages whose scripts look at the phone first and then show what there is to fill in.
-READY = {"progress:check_in": "form[data-ready]"}
+# Pages whose scripts first look at the phone, or fetch the rest of the page.
+READY = {"progress:check_in": "form[data-ready]", "progress:print_reports": "[data-print]"}
 RING = 2
 # A date has a stop for each of its parts, so a page takes more presses than it has things.
 PARTS_OF_A_DATE = 4

@@ -10,6 +10,8 @@ import sys
 import django
 from django.core.management import call_command
 
+TEACHER = "runa@example.org"
+
 
 def main(number: int) -> None:
     """Make so many students in one studio, each in the second week of a block."""
@@ -19,6 +21,7 @@ def main(number: int) -> None:
     from tests import makers  # noqa: PLC0415 - models are there only now
 
     studio = makers.a_studio()
+    makers.a_teacher(studio, email=TEACHER)
     made = []
     for one in range(number):
         student = makers.a_student(studio, name=f"Student {one + 1}")

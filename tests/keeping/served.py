@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from contextlib import closing
+from copy import copy
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -84,6 +85,15 @@ class Served:
         self.log = var / "server.log"
         self.process: subprocess.Popen[bytes] | None = None
 
+    def beside(self) -> "Served":
+        """Make a second server on another port: the same database and key, nothing else."""
+        other = copy(self)
+        other.port = free_port()
+        other.environment = self.environment | {"PORT": str(other.port)}
+        other.process = None
+        other.start()
+        return other
+
     def command(self, *arguments: str) -> subprocess.CompletedProcess[str]:
         """Run Python on this studio's database, to the end."""
         return subprocess.run(
@@ -99,10 +109,10 @@ class Served:
     def start(self) -> float:
         """Start the server; give the seconds until it answers."""
         began = time.monotonic()
-        command = ["-m", "gunicorn", "-b", f"{HOST}:{self.port}", "-w", "2", "-k", "gthread"]
+        command = ["-m", "gunicorn", "--config", "python:config.gunicorn", "config.wsgi"]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, *command, "--threads", "4", "--no-control-socket", "config.wsgi"],
+                [sys.executable, *command],
                 cwd=tree.TOP,
                 env=self.environment,
                 stdout=log,

@@ -129,7 +129,7 @@ def test_the_charts_ask_the_same_few_questions_at_any_number_of_months(
     for number in range(months):
         a_month(nor, today - (28 * number + 7) * DAY)
 
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(14):
         desk.get(address(nor))
 
 

@@ -9,8 +9,9 @@ import time_machine
 from django_scopes import scopes_disabled
 
 from progress.models import CheckIn
-from progress.queries.days import days_to_accept, days_to_fill, phone_days
+from progress.queries.days import could_be_changed, days_to_accept, days_to_fill, phone_days
 from progress.queries.months import student_month
+from routines.queries import blocks_of
 from studio.access import practice_day
 from tests import makers
 
@@ -100,7 +101,7 @@ def test_after_midnight_both_days_are_offered_and_taken(nor):
 
 def test_the_new_day_is_not_offered_once_the_day_has_ended(nor):
     with time_machine.travel(NOW, tick=False):
-        assert days_to_fill(nor, TODAY)[0] == TODAY
+        assert days_to_fill(nor, TODAY, blocks_of(nor))[0] == TODAY
 
 
 @pytest.mark.parametrize("ends", [0, 2, 4, 6])
@@ -130,7 +131,7 @@ def test_what_a_page_knows_of_days_is_what_it_needs_on_the_phone(nor):
         done_at=datetime(2026, 3, 2, 16, 10, tzinfo=ZoneInfo("Europe/Berlin")),
     )
 
-    facts = phone_days(nor, TODAY)
+    facts = phone_days(nor, TODAY, blocks_of(nor), could_be_changed(nor, TODAY))
 
     assert (facts["zone"], facts["ends"], facts["back"]) == ("Europe/Berlin", "04:00", 7)
     assert len(facts["blocks"]) == 2
@@ -143,6 +144,6 @@ def test_over_the_edge_of_a_month_and_a_year_no_day_is_left_out(nor, first):
     makers.a_block(sam, first_day=first, length_days=31)
     last = first + 30 * DAY
 
-    days = days_to_accept(sam, newest=last + 5 * DAY, told_on=last)
+    days = days_to_accept(sam, blocks_of(sam), newest=last + 5 * DAY, told_on=last)
 
     assert days == [last - number * DAY for number in range(8)]

@@ -9,6 +9,7 @@ from progress.engine.attention import Code
 from progress.engine.check_in import NoSession
 from progress.queries.days import days_to_fill
 from progress.queries.months import student_month, studio_months
+from routines.queries import blocks_of
 from studio.models import Student
 from studio.services import people
 from studio.words import GrantState
@@ -147,19 +148,23 @@ def test_a_student_may_fill_in_as_many_days_back_as_the_studio_allows(studio, no
     people.change_studio(studio, back_fill_days=back)
     makers.a_block(nor, first_day=TODAY - 20 * DAY)
 
-    assert days_to_fill(nor, TODAY) == [TODAY - number * DAY for number in range(back + 1)]
+    assert days_to_fill(nor, TODAY, blocks_of(nor)) == [
+        TODAY - number * DAY for number in range(back + 1)
+    ]
 
 
 def test_only_days_of_a_block_can_be_filled_in(nor):
     makers.a_block(nor, first_day=TODAY - 2 * DAY)
 
-    assert days_to_fill(nor, TODAY) == [TODAY, TODAY - DAY, TODAY - 2 * DAY]
+    assert days_to_fill(nor, TODAY, blocks_of(nor)) == [TODAY, TODAY - DAY, TODAY - 2 * DAY]
 
 
 def test_days_of_the_block_before_can_still_be_filled_in(nor):
     makers.a_block(nor, first_day=TODAY - 29 * DAY)
 
-    assert days_to_fill(nor, TODAY) == [TODAY - number * DAY for number in range(2, 8)]
+    assert days_to_fill(nor, TODAY, blocks_of(nor)) == [
+        TODAY - number * DAY for number in range(2, 8)
+    ]
 
 
 def test_a_studios_months_are_those_of_its_students_one_by_one(studio, nor):

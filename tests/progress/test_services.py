@@ -153,7 +153,7 @@ def test_a_check_in_that_cannot_tell_what_hurt_is_not_kept_either(grant, monkeyp
 
     monkeypatch.setattr("progress.services.check_ins.wellbeing.open_discomfort", fails)
 
-    with pytest.raises(IntegrityError):
+    with pytest.raises(IntegrityError), transaction.atomic():
         filed(grant, discomfort="pain")
 
     assert not CheckIn.objects.exists()

@@ -19,7 +19,7 @@ from django_scopes import scopes_disabled
 
 from progress.exports.everything import studio_text
 from progress.models import CheckIn, SetAside
-from progress.queries.months import standing_check_ins
+from progress.queries.news import standing_check_ins
 from progress.queries.tables import LEFT_OUT, PEOPLE, STUDIO, TABLES
 from progress.services.import_rules import FREE_WORDS, WORDS
 from progress.services.import_studio import StudioFileError, import_studio

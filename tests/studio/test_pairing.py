@@ -11,7 +11,7 @@ import pytest
 from django.db import connection, connections
 from django_scopes import scope, scopes_disabled
 
-from progress.queries.months import standing_check_ins
+from progress.queries.news import standing_check_ins
 from studio import secrets
 from studio.models import Grant, Offer
 from studio.services import pairing, people

@@ -9,8 +9,8 @@ from django.test import Client
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from studio.access import PARENT_IDLE_DAYS
 from studio.models import Grant, Offer
+from studio.queries import IDLE_DAYS
 from studio.services.pairing import GRANT_DAYS
 from studio.words import GrantKind, GrantState, OfferKind
 from tests import makers
@@ -55,7 +55,7 @@ def test_the_teachers_link_carries_its_token_behind_the_hash(teacher, nor):
         offer = Offer.objects.get()
     assert (offer.kind, offer.student) == (OfferKind.PARENT, nor)
     assert found[1] not in offer.token_hash
-    assert f"after {PARENT_IDLE_DAYS} days without use" in page.content.decode()
+    assert f"after {IDLE_DAYS} days without use" in page.content.decode()
     assert f"after {GRANT_DAYS} days" in page.content.decode()
 
 
@@ -158,7 +158,7 @@ def test_the_teacher_ends_it_at_the_next_request_and_the_students_phone_goes_on(
 
 @pytest.mark.parametrize(("days", "opens"), [(0, 200), (1, 404)])
 def test_it_ends_by_itself_after_two_hundred_days_without_use(nor, days, opens):
-    used = (timezone.now() - timedelta(days=PARENT_IDLE_DAYS + days)).date()
+    used = (timezone.now() - timedelta(days=IDLE_DAYS + days)).date()
     idle = makers.a_grant(nor, kind=GrantKind.PARENT, last_day=used)
 
     assert status(makers.a_phone(idle), page_of(nor)) == opens

@@ -261,3 +261,37 @@ def test_only_students_with_an_open_discomfort_are_named_as_hurting(nor):
     makers.a_discomfort(sam, closed_at=NOW)
 
     assert queries.hurting([sam, nor]) == [nor]
+
+
+def test_a_full_studio_says_so_and_keeps_what_was_typed(monkeypatch):
+    monkeypatch.setattr(people, "MOST_STUDENTS", 2)
+    teacher = makers.a_teacher()
+    studio, desk = makers.studio_of(teacher), makers.signed_in(teacher)
+    makers.a_student(studio, archived_on=makers.today(studio))
+    typed = {"name": "Thistlewick", "instrument": "horn_f", "grade": "open", "child": "no"}
+
+    second, third = (desk.post("/students/new", typed) for _ in range(2))
+
+    assert (second.status_code, third.status_code) == (302, 200)
+    page = third.content.decode()
+    assert "Not added: 1. The studio has 2 students" in page
+    assert 'value="Thistlewick"' in page
+    with scopes_disabled():
+        assert Student.objects.count() == 2
+
+
+def test_a_list_that_does_not_fit_adds_nobody(monkeypatch):
+    monkeypatch.setattr(people, "MOST_STUDENTS", 2)
+    teacher = makers.a_teacher()
+    listed = {
+        "text": "Name,Instrument\nAda,horn\nBo,horn\nCy,horn",
+        "add": "yes",
+        "looked": "on",
+    }
+
+    answer = makers.signed_in(teacher).post("/students/list", listed)
+
+    assert answer.status_code == 422
+    assert "Not added: 3. The studio has 0 students" in answer.content.decode()
+    with scopes_disabled():
+        assert Student.objects.count() == 0

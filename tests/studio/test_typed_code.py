@@ -7,6 +7,7 @@ from django.test import Client
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
+from studio import limits
 from studio.models import Offer
 from studio.services import pairing, typed_code
 from studio.words import GrantState, OfferKind
@@ -105,3 +106,23 @@ def test_a_code_of_a_student_who_went_off_the_lists_opens_nothing(nor):
         type(nor).objects.filter(pk=nor.pk).update(archived_on=makers.today(nor.studio))
 
     assert typed(code) == 410
+
+
+def test_a_studios_codes_have_a_hundred_wrong_tries_an_hour_between_them(monkeypatch):
+    monkeypatch.setattr(typed_code, "check_password", lambda given, _kept: given == "right")
+    nor = makers.a_student(makers.a_studio())
+    moment = timezone.now()
+
+    def wrong(number: int) -> bool:
+        """Guess at codes of which a new one is made for every five tries."""
+        if number % typed_code.MOST_TRIES == 0:
+            with scopes_disabled():
+                codes.append(pairing.make_offer(nor, kind=OfferKind.LESSON, by=None, moment=moment))
+        guess = codes[-1].code[:3] + "222222"
+        return pairing.redeem_code(guess, label="phone", moment=moment) is None
+
+    codes: list[pairing.MadeOffer] = []
+
+    assert all(wrong(number) for number in range(100))
+    with pytest.raises(limits.TooManyError):
+        wrong(100)

@@ -67,7 +67,7 @@ def untouched(mine):
             path = reverse(one.name, kwargs={n: (mine.objects | PLAIN)[n] for n in one.asks})
             with transaction.atomic():
                 for to, fields in Forms(owner.get(path).content.decode(errors="replace")).found:
-                    found.setdefault(to.partition("?")[0] or path, fields)
+                    found.setdefault(to.partition("#")[0].partition("?")[0] or path, fields)
                 transaction.set_rollback(True)
     return found
 

@@ -10,7 +10,14 @@ from django.db.models import ForeignKey
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from progress.models import CheckIn, Decision, LessonRating, SetAside
+from progress.models import (
+    CheckIn,
+    Decision,
+    LessonRating,
+    Recording,
+    RecordingLeave,
+    SetAside,
+)
 from studio import crossings
 from studio.models import Grant, Letter, Membership, Offer, Student, Studio, User
 from tests import makers
@@ -53,6 +60,13 @@ def rows_of(name):
                 studio=studio, student=student, key=str(uuid4()), to="a@example.org",
                 made_at=timezone.now(), next_try_at=timezone.now(),
             ),
+            RecordingLeave.objects.create(
+                student=student, asked_for=block, changed_at=timezone.now()
+            ),
+            Recording.objects.create(
+                student=student, block=block, grant=grant, key=uuid4(), day=block.first_day,
+                received_at=timezone.now(), kept_until=block.last_day, size=1, sha256="",
+            ),
             told, decision, check_in, grant, block, offer, student,
         ]  # fmt: skip
     return {type(row): row for row in rows}
@@ -83,6 +97,7 @@ def test_the_keys_that_could_cross_are_these():
         ("CheckIn", "block"), ("CheckIn", "version"), ("CheckIn", "grant"),
         ("Decision", "block"), ("Decision", "next_block"), ("Grant", "offer"),
         ("LessonRating", "block"), ("Letter", "student"), ("NotToday", "grant"),
+        ("Recording", "block"), ("Recording", "grant"), ("RecordingLeave", "asked_for"),
         ("SetAside", "moved_to"),
     }  # fmt: skip
 

@@ -93,7 +93,7 @@ def forms_of(world):
         ):
             page = client.get(path).content.decode(errors="replace")
             for to, fields in Forms(page).found:
-                found.setdefault(to.partition("?")[0] or path, fields)
+                found.setdefault(to.partition("#")[0].partition("?")[0] or path, fields)
             if client is owner and "<form" in page:
                 break
     return found

@@ -11,6 +11,7 @@ from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
+from studio.words import OfferKind
 from tests import makers, tree
 from tests.test_roles import a_world
 
@@ -111,6 +112,20 @@ def test_every_kind_of_answer_has_the_headers(kind, world):
     assert not [name for name in answer.headers if name.lower().startswith("access-control")]
 
 
+def test_the_microphone_opens_on_the_one_page_that_records(world):
+    path = reverse("progress:recording", args=[world.objects["student_id"]])
+
+    answer = world.browsers["student"].get(path)
+
+    assert answer.status_code == 200
+    assert missing(answer) == {"Permissions-Policy", "Content-Security-Policy"}
+    assert "microphone=(self)" in answer.headers["Permissions-Policy"]
+    said = directives(answer.headers["Content-Security-Policy"])
+    assert said ^ directives(wanted()["Content-Security-Policy"]) == {
+        "media-src 'self'", "media-src 'self' blob:",
+    }  # fmt: skip
+
+
 def test_a_fault_has_the_headers_too(monkeypatch):
     monkeypatch.setattr("studio.views.front.hearing.table", None)
     answer = Client(raise_request_exception=False).get(reverse("studio:help_hearing"))
@@ -149,7 +164,7 @@ def test_every_cookie_has_its_name_and_its_marks(public):
     set_up = makers.a_student(makers.a_studio())
     teacher = makers.a_teacher()
     makers.an_offer(set_up, token="s" * 43)
-    makers.an_offer(set_up, token="p" * 43, kind="parent")
+    makers.an_offer(set_up, token="p" * 43, kind=OfferKind.PARENT)
     signing = {"login": teacher.email, "password": makers.PASSWORD}
     answers = [
         Client().get("/pair", secure=True),

@@ -8,6 +8,7 @@ import json
 import logging
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
@@ -121,15 +122,24 @@ def test_a_fault_is_written_by_its_lines_and_not_by_its_words(written, monkeypat
     assert CANARY.search(written.stream.getvalue()) is None
 
 
-def test_the_page_of_a_fault_asks_the_database_nothing(monkeypatch, django_assert_num_queries):
-    monkeypatch.setattr("studio.views.front.hearing.table", None)
+def test_the_page_of_a_fault_asks_the_database_nothing(monkeypatch):
+    broken, asked = [], []
+
+    def break_now():
+        broken.append(True)
+        raise ZeroDivisionError
+
+    def watch(execute, sql, *given):
+        asked.extend([sql] if broken else [])
+        return execute(sql, *given)
+
+    monkeypatch.setattr("studio.views.front.hearing.table", break_now)
     client = makers.signed_in(makers.a_teacher())
     client.raise_request_exception = False
-
-    with django_assert_num_queries(0):
+    with connection.execute_wrapper(watch):
         answer = client.get(reverse("studio:help_hearing"))
 
-    assert answer.status_code == 500
+    assert (answer.status_code, broken, asked) == (500, [True], [])
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """The process that `apart` starts: an order as JSON on standard input, an answer as JSON out."""
 
+import base64
 import contextlib
 import json
 import sys
@@ -29,7 +30,7 @@ def answer(order: dict[str, Any]) -> dict[str, Any]:
     limits = Limits(**order["limits"] | {"rates": tuple(order["limits"]["rates"])})
     bound(limits)
     # Loaded behind the bounds, and only here: the server never loads them.
-    from progress.engine.held_notes import analysis, reading  # noqa: PLC0415
+    from progress.engine.held_notes import analysis, curves, reading, signals  # noqa: PLC0415
     from progress.engine.held_notes.answer import as_json  # noqa: PLC0415
 
     try:
@@ -41,7 +42,12 @@ def answer(order: dict[str, Any]) -> dict[str, Any]:
             Request(**asked),
             eight_bits=recording.eight_bits,
         )
-        return {"measured": as_json(measured)}
+        told: dict[str, Any] = {"measured": as_json(measured)}
+        if order.get("keeps"):
+            clip = signals.bands(signals.mix(recording.samples), recording.rate)
+            told["curves"] = curves.curves_of(clip, measured, told["measured"])
+            told["sound"] = base64.b64encode(curves.sound_of(clip)).decode()
+        return told
     except (RecordingError, RequestError) as error:
         return {"refused": str(error)}
     except MemoryError:

@@ -1,0 +1,68 @@
+"""What students told and what teachers heard, as rows."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from progress.models import CheckIn, LessonRating, NotToday
+from studio.models import Discomfort, Interruption, Student
+from studio.words import GrantState
+
+
+@dataclass(slots=True)
+class News:
+    """The rows of one student, each kind in its order."""
+
+    check_ins: list[CheckIn] = field(default_factory=list)
+    not_todays: list[NotToday] = field(default_factory=list)
+    lessons: list[LessonRating] = field(default_factory=list)
+    told: list[Discomfort] = field(default_factory=list)
+    interruptions: list[Interruption] = field(default_factory=list)
+
+
+def news_by_student(
+    ids: Sequence[int], since: date, *, hurts_since: date, lessons: bool = True
+) -> dict[int, News]:
+    """Read what these students told and what was heard from a day on, and all that is open."""
+    found: dict[int, News] = {number: News() for number in ids}
+    asked = news_of(ids, since, hurts_since=hurts_since)
+    if not lessons:
+        del asked["lessons"]
+    for name, rows in asked.items():
+        for row in rows:
+            getattr(found[row.student_id], name).append(row)
+    return found
+
+
+def news_of(ids: Sequence[int], since: date, *, hurts_since: date) -> dict[str, QuerySet[Any]]:
+    """Ask for what these students told, by the fields of `News`."""
+    told = Q(student_id__in=ids)
+    recent = told & Q(day__gte=since)
+    still_open = Q(closed_at__isnull=True) | Q(day__gte=hurts_since)
+    not_over = Q(last_day__isnull=True) | Q(last_day__gte=since)
+    return {
+        "check_ins": standing_check_ins().filter(recent),
+        "not_todays": NotToday.objects.filter(recent),
+        "lessons": LessonRating.objects.filter(recent).order_by("day", "pk"),
+        "told": Discomfort.objects.filter(told & still_open).order_by("-told_at", "-pk"),
+        "interruptions": Interruption.objects.filter(told & not_over).order_by("first_day", "pk"),
+    }
+
+
+def standing_check_ins() -> QuerySet[CheckIn]:
+    """All check-ins but those set aside: of refused phones, and filed for a wrong day."""
+    rows: QuerySet[CheckIn] = (
+        CheckIn.objects.filter(set_aside__isnull=True)
+        .exclude(grant__state=GrantState.REFUSED)
+        .select_related("version")
+    )
+    return rows.order_by("day", "done_at", "pk")
+
+
+def told_today(student: Student, days: Sequence[date]) -> bool:
+    """Whether something hurt was told on one of these days and is still open."""
+    told = Discomfort.objects.filter(student=student, day__in=days, closed_at__isnull=True)
+    return told.exists()

@@ -1,0 +1,195 @@
+"""docs/benchmarks.md, and the same figures as JSON."""
+
+import os
+import platform
+import re
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import django
+
+from tests.bench.measure import BURST, READERS, WRITERS, Figures, Series, Size, ratio
+from tests.bench.server import THREADS, WORKERS
+
+MAIN, OLD, MANY = "24 months", "1 month", "a million"
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """The figures of one database: pages by studio, a worker's memory in MB, who was there."""
+
+    figures: Figures
+    memory: float
+    people: Mapping[str, Mapping[str, Any]]
+
+    @property
+    def errors(self) -> list[str]:
+        """What was answered wrongly."""
+        return [error for series in self.figures.values() for error in series.errors]
+
+    def of(self, page: str, studio: str = MAIN) -> Series:
+        """Find a page's figures."""
+        return self.figures[studio, page]
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A figure that was aimed at: words, the bound, whether more is better."""
+
+    words: str
+    bound: float
+    value: float
+    at_least: bool = True
+    unit: str = ""
+
+    @property
+    def is_met(self) -> bool:
+        """Whether the figure reaches it."""
+        return self.value >= self.bound if self.at_least else self.value <= self.bound
+
+
+def bars(name: str, engine: Engine) -> list[Bar]:
+    """Hold the figures of one database against what they should be."""
+    found = [
+        Bar("overview, unchanged : floor", 0.5 if name == "SQLite" else 0.3,
+            ratio(engine.of("overview, unchanged"), engine.of("floor"))),
+        Bar("overview, all changed : floor", 0.05,
+            ratio(engine.of("overview, all changed"), engine.of("floor"))),
+        Bar("floor : bare view", 0.05, ratio(engine.of("floor"), engine.of("bare view"))),
+        Bar("overview, unchanged, p95", 150, engine.of("overview, unchanged").percentile(0.95),
+            at_least=False, unit=" ms"),
+    ]  # fmt: skip
+    for words, studio, other in (("a million rows : alone", MANY, MAIN),
+                                 ("24 months : 1 month", MAIN, OLD)):  # fmt: skip
+        found += [
+            Bar(f"{page}: {words}", 0.9, ratio(engine.of(page, studio), engine.of(page, other)))
+            for page in ("overview, unchanged", "Today", "check-in")
+        ]
+    queries = {"overview, unchanged": 12, "overview, all changed": 12, "Today": 6, "check-in": 8}
+    found += [
+        Bar(f"{page}: queries", most, engine.of(page).queries, at_least=False)
+        for page, most in queries.items()
+    ]
+    at_once = engine.of(f"{BURST} check-ins at once")
+    found += [
+        Bar(f"{BURST} check-ins at once: errors", 0, len(at_once.errors), at_least=False),
+        Bar(f"{BURST} check-ins at once, p95", 250, at_once.percentile(0.95), at_least=False,
+            unit=" ms"),
+        Bar("check-in : bare insert", 0.6, ratio(engine.of("check-in"), engine.of("bare insert"))),
+        Bar("60 assessments, in renderings of the overview", 15,
+            ratio(engine.of("floor"), engine.of("60 assessments")), at_least=False),
+        Bar("a worker's memory", 150, engine.memory, at_least=False, unit=" MB"),
+    ]  # fmt: skip
+    return found
+
+
+def write(found: Mapping[str, Engine], *, size: Size, seed: int) -> str:
+    """Write the report."""
+    parts = [HEAD.format(**_setting(), seed=seed, rounds=size.rounds, seconds=size.seconds,
+                         readers=READERS, writers=WRITERS, workers=WORKERS,
+                         threads=THREADS)]  # fmt: skip
+    for name, engine in found.items():
+        rows = {studio: people["check_ins"] for studio, people in engine.people.items()}
+        listed = "; ".join(f"{studio}: {number:,} check-ins" for studio, number in rows.items())
+        parts += [f"## {name}\n", f"{listed}.\n", _bars(bars(name, engine)), _table(engine)]
+    return "\n".join(parts)
+
+
+def as_json(found: Mapping[str, Engine], *, seed: int) -> dict[str, Any]:
+    """Give the same figures to a program."""
+    return {
+        "setting": _setting() | {"seed": seed},
+        "databases": {
+            name: {
+                "memory_megabytes": round(engine.memory, 1),
+                "bars": {
+                    bar.words: {"value": bar.value, "bound": bar.bound, "met": bar.is_met}
+                    for bar in bars(name, engine)
+                },
+                "pages": [
+                    {"studio": studio, "page": page} | _row(series)
+                    for (studio, page), series in engine.figures.items()
+                ],
+            }
+            for name, engine in found.items()
+        },
+    }
+
+
+def _row(series: Series) -> dict[str, float]:
+    return {
+        "per_second": round(median(series.rates), 1),
+        "p50_ms": round(series.percentile(0.5), 2),
+        "p95_ms": round(series.percentile(0.95), 2),
+        "queries": series.queries,
+        "bytes": series.bytes,
+        "errors": len(series.errors),
+    }
+
+
+def _bars(found: list[Bar]) -> str:
+    lines = ["| what | should be | is | |", "|---|---|---|---|"]
+    for bar in found:
+        sign = "at least" if bar.at_least else "at most"
+        met = "met" if bar.is_met else "**not met**"
+        value = (
+            f"{bar.value:.0f}" if bar.unit or bar.value == int(bar.value) else f"{bar.value:.2f}"
+        )
+        lines.append(
+            f"| {bar.words} | {sign} {bar.bound:g}{bar.unit} | {value}{bar.unit} | {met} |"
+        )
+    return "\n".join(lines) + "\n"
+
+
+def _table(engine: Engine) -> str:
+    lines = [
+        "| studio | page | to the bare view | p50 ms | p95 ms | queries | bytes (gzip) |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    for (studio, page), series in engine.figures.items():
+        bare = engine.of(
+            "bare insert" if "check-in" in page or "insert" in page else "bare view", studio
+        )
+        one, row = ratio(series, bare), _row(series)
+        lines.append(
+            f"| {studio} | {page} | {one:.3f} | {row['p50_ms']:.1f} | {row['p95_ms']:.1f} "
+            f"| {series.queries} | {series.bytes:,} |"
+        )
+    return "\n".join(lines) + "\n"
+
+
+def _setting() -> dict[str, Any]:
+    processors = Path("/proc/cpuinfo")
+    about = processors.read_text() if processors.exists() else ""
+    models = re.findall(r"^model name\s*: (.+)$", about, re.M) or ["unknown"]
+    return {
+        "day": f"{datetime.now(UTC):%d %B %Y}",
+        "system": f"{platform.system()} {platform.machine()}, {os.cpu_count()} x {models[0]}",
+        "python": platform.python_version(),
+        "django": django.get_version(),
+        "gunicorn": version("gunicorn"),
+        "sqlite": sqlite3.sqlite_version,
+    }
+
+
+HEAD = """# How quick it is
+
+Written by `make bench`; do not edit by hand. {day}. {system}; Python {python}, Django
+{django}, gunicorn {gunicorn}, SQLite {sqlite}. Seed {seed}.
+
+Absolute figures are those of one computer with other work on it. **Ratios** compare what was
+measured side by side in the same run: the median over {rounds} interleaved rounds of {seconds} s a
+page, asked over {readers} connections that stay open ({writers} for writing), from the same
+computer, of gunicorn with {workers} workers of {threads} threads. All pages pass the same
+middleware and sign-in. The **bare view** answers with one word; the **floor** renders the
+overview's own template from a context that lies in memory; the **bare insert** writes a check-in's
+row and does nothing else. "All changed" is the overview of a process that knows nothing yet. The
+studio has 60 students; it is measured alone with 24 months of practice and with one, and with 24
+months among the studios of others.
+"""

@@ -1,0 +1,322 @@
+"""Whatever is written, the overview that remembers says what one says that remembers nothing.
+
+The page is made twice: with what this process has kept, and from `studio_months`, which reads every
+row as a model's object and keeps nothing.
+"""
+
+import re
+from collections.abc import Callable
+from datetime import timedelta
+from uuid import UUID
+
+import pytest
+from django.utils import timezone
+from django_scopes import scope, scopes_disabled
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from progress.engine.check_in import NoSession
+from progress.models import CheckIn, SetAside
+from progress.queries import kept_months as kept
+from progress.queries.months import Plan, studio_months
+from progress.services import check_ins, lessons
+from progress.views import overview
+from routines.engine.plan import Month
+from routines.queries import blocks_of, running, version_on
+from routines.services import assign, change, pauses
+from studio.models import Discomfort, Grant, Interruption, Student
+from studio.services import pairing, people, wellbeing
+from studio.words import HowMuch, InterruptionKind
+from tests import makers
+
+pytestmark = pytest.mark.django_db
+TOKEN = re.compile(rb"\b[A-Za-z0-9]{64}\b")  # against forged posts, another on every page
+DAY = timedelta(days=1)
+REFUSED = (ValueError,)  # what a service refuses in words
+
+
+class World:
+    """A studio of two students in the middle of a month, and what may be written about them."""
+
+    def __init__(self) -> None:
+        self.teacher = makers.a_teacher()
+        self.studio = makers.studio_of(self.teacher)
+        self.today = makers.today(self.studio)
+        self.desk = makers.signed_in(self.teacher)
+        self.count = 0
+        for name in ("Nor", "Ida"):
+            student = makers.a_student(self.studio, name=name)
+            block = makers.a_block(student, first_day=self.today - 23 * DAY)
+            phone = makers.a_grant(student).grant
+            for number in range(1, 20, 3):
+                makers.a_check_in(student, block=block, grant=phone, day=self.today - number * DAY)
+
+    def write(self, name: str, who: int, number: int) -> None:
+        """Write once; what a service refuses is no write."""
+        with scope(studio=self.studio):
+            student = Student.objects.order_by("pk")[who]
+            try:
+                WRITES[name](self, student, number)
+            except REFUSED:
+                return
+
+    def page(self) -> bytes:
+        """Ask for the overview."""
+        return TOKEN.sub(b"", self.desk.get("/overview").content)
+
+
+def file(world: World, student: Student, number: int) -> None:
+    grant = Grant.objects.filter(student=student).order_by("pk")[0]
+    world.count += 1
+    check_ins.file_check_in(
+        grant, key=UUID(int=world.count), day=world.today - number * DAY,
+        done_at=timezone.now(), moment=timezone.now(), attack=1 + number % 5, sound=3,
+        evenness=4, release=4, effort=(2, 4, 6, 8, 10)[number % 5],
+        discomfort="none" if number % 3 else "mild",
+    )  # fmt: skip
+
+
+def a_row(rows, number):
+    found = list(rows.order_by("pk"))
+    if not found:
+        message = "nothing there"
+        raise ValueError(message)
+    return found[number % len(found)]
+
+
+def move(world: World, student: Student, number: int) -> None:
+    row = a_row(CheckIn.objects.filter(student=student, moved_from=None), number)
+    check_ins.move_check_in(
+        row, day=world.today - (number % 6) * DAY, today=world.today, by=world.teacher,
+        moment=timezone.now(),
+    )  # fmt: skip
+
+
+def take_out(world: World, student: Student, number: int) -> None:
+    row = a_row(CheckIn.objects.filter(student=student, set_aside=None, moved_from=None), number)
+    check_ins.remove_check_in(row, by=world.teacher, moment=timezone.now())
+
+
+def put_back(_world: World, student: Student, number: int) -> None:
+    check_ins.put_back_check_in(
+        a_row(SetAside.objects.filter(check_in__student=student), number).check_in
+    )
+
+
+def not_today(world: World, student: Student, number: int) -> None:
+    grant = Grant.objects.filter(student=student).order_by("pk")[0]
+    day = world.today - (number % 4) * DAY
+    if number % 2:
+        check_ins.take_back_not_today(grant, day=day)
+    else:
+        reason = list(NoSession)[number % len(NoSession)]
+        check_ins.tell_not_today(grant, day=day, reason=reason, moment=timezone.now())
+
+
+def hurt(world: World, student: Student, number: int) -> None:
+    if number % 2:
+        row = a_row(Discomfort.objects.filter(student=student), number)
+        wellbeing.close_discomfort(
+            row, by=world.teacher, moment=timezone.now(), spoken_with_family=True
+        )
+        return
+    world.count += 1
+    wellbeing.open_discomfort(
+        student, key=UUID(int=world.count), day=world.today - number * DAY,
+        moment=timezone.now(), how_much=list(HowMuch)[number % len(HowMuch)],
+    )  # fmt: skip
+
+
+def pause(world: World, student: Student, number: int) -> None:
+    first = world.today + (number - 8) * DAY
+    if number % 3 == 0:
+        kind = list(InterruptionKind)[number % len(InterruptionKind)]
+        pauses.add_interruption(
+            student, kind=kind, first_day=first, last_day=first + 3 * DAY, note="",
+            moment=timezone.now(),
+        )  # fmt: skip
+        return
+    row = a_row(Interruption.objects.filter(student=student), number)
+    if number % 3 == 1:
+        pauses.call_off_interruption(row)
+    else:
+        pauses.end_interruption(row, last_day=world.today, moment=timezone.now())
+
+
+def rate(world: World, student: Student, number: int) -> None:
+    lessons.rate_lesson(
+        student, by=world.teacher, day=world.today - number * DAY, filed_on=world.today,
+        note="", attack=1 + number % 5, sound=2, evenness=5, release=5,
+    )  # fmt: skip
+
+
+def change_plan(world: World, student: Student, number: int) -> None:
+    block = running(blocks_of(student), world.today)
+    assert block is not None
+    plan = makers.a_plan(student, hold=4 + number, rest=8)
+    change.change_block(
+        block,
+        plan,
+        from_day=world.today + number % 2 * DAY,
+        by=world.teacher,
+        moment=timezone.now(),
+    )
+
+
+def hand_out(world: World, student: Student, number: int) -> None:
+    last = blocks_of(student)[0]
+    order = assign.Order(
+        plans=[(student, version_on(last, world.today).plan)],
+        month=Month(first_day=last.last_day + (1 + number) * DAY),
+        by=world.teacher,
+        moment=timezone.now(),
+    )
+    if number % 3 == 2 and last.first_day > world.today:
+        assign.undo_assign(last.batch, moment=timezone.now())
+    else:
+        assign.assign(order)
+
+
+def phone(world: World, student: Student, number: int) -> None:
+    grant = Grant.objects.filter(student=student).order_by("pk")[0]
+    if number % 2:
+        pairing.refuse_phone(grant, moment=timezone.now(), by=world.teacher)
+    else:
+        pairing.take_back_refusal(grant, moment=timezone.now(), by=world.teacher)
+
+
+def rename(_world: World, student: Student, number: int) -> None:
+    if number % 2:
+        people.change_student(student, group=f"Brass {number}")
+    else:
+        people.change_student(student, name=f"Nor {number}")
+
+
+def settings_of(world: World, _student: Student, number: int) -> None:
+    caution = ("strict", "bold", "usual")[number % 3]
+    world.studio.refresh_from_db()
+    # 25 hours apart, so that it is another day in one of them at any time.
+    zone = ("Pacific/Kiritimati", "UTC", "Pacific/Pago_Pago")[number % 3]
+    people.change_studio(world.studio, caution=caution, time_zone=zone)
+
+
+def off_the_lists(world: World, student: Student, number: int) -> None:
+    if number % 2 and student.archived_on is None:
+        people.archive_student(student, day=world.today, moment=timezone.now())
+    elif student.archived_on is not None:
+        people.bring_back_student(student, moment=timezone.now())
+
+
+WRITES: dict[str, Callable[[World, Student, int], None]] = {
+    "file a check-in": file,
+    "move one": move,
+    "take one out": take_out,
+    "put one back": put_back,
+    "not today": not_today,
+    "hurt, or closed": hurt,
+    "a pause": pause,
+    "rate a lesson": rate,
+    "change the plan": change_plan,
+    "hand out a block": hand_out,
+    "refuse a phone, or not": phone,
+    "rename": rename,
+    "how careful": settings_of,
+    "off the lists": off_the_lists,
+}
+A_WRITE = st.tuples(
+    st.sampled_from(sorted(WRITES)), st.integers(0, 1), st.integers(min_value=0, max_value=14)
+)
+
+
+@pytest.fixture
+def both_ways(monkeypatch):
+    """Ask for the page with what is kept, and with nothing kept."""
+
+    def ask(world: World) -> tuple[bytes, bytes]:
+        remembered = world.page()
+        with monkeypatch.context() as patch:
+            patch.setattr(overview, "kept_months", studio_months)
+            return remembered, world.page()
+
+    return ask
+
+
+FEW = max(1, settings().max_examples // 10)  # each case makes a studio and some pages
+
+
+@settings(max_examples=FEW, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(writes=st.lists(A_WRITE, min_size=1, max_size=6))
+def test_no_write_leaves_a_stale_overview(both_ways, writes):
+    world = World()
+    world.page()
+
+    for write in writes:
+        world.write(*write)
+
+        remembered, anew = both_ways(world)
+        assert remembered == anew, write
+
+
+@pytest.mark.parametrize("name", sorted(WRITES))
+def test_every_kind_of_write_reaches_the_page(name, both_ways):
+    world = World()
+    before, changed = world.page(), False
+
+    for number in range(9):
+        world.write(name, 0, number)
+        remembered, anew = both_ways(world)
+        assert remembered == anew
+        changed = changed or anew != before
+
+    assert changed or name == "put one back"  # nothing was taken out before
+
+
+def test_what_has_not_changed_is_not_made_anew():
+    world = World()
+    world.page()
+
+    with scope(studio=world.studio):
+        students = Student.objects.order_by("pk")
+        one = kept.kept_months(students, world.today)
+        world.write("rename", 0, 3)
+        other = kept.kept_months(students, world.today)
+
+    assert one[0] is not other[0]
+    assert one[1] is other[1]
+
+
+def test_another_day_makes_every_month_anew():
+    world = World()
+
+    with scope(studio=world.studio):
+        students = Student.objects.order_by("pk")
+        one = kept.kept_months(students, world.today)
+        later = kept.kept_months(students, world.today + DAY)
+
+    assert [month.day for month in later] == [world.today + DAY] * 2
+    assert [month.day for month in one] == [world.today] * 2
+
+
+def test_the_store_forgets_who_was_not_looked_at_for_longest():
+    world, store = World(), kept.Store(1)
+    with scope(studio=world.studio):
+        nor, ida = Student.objects.order_by("pk")
+    plan = Plan(block=None, version=None, follows=None, asked=None, in_a_row=0)
+    for student in (nor, ida):
+        store.keep(("default", student.pk), kept.Kept(rows=(), student=student, plan=plan))
+
+    assert store.find(("default", nor.pk)) is None
+    assert store.find(("default", ida.pk)) is not None
+
+
+def test_a_store_of_one_studio_shows_nothing_to_another():
+    world, other = World(), World()
+    world.page()
+
+    page = other.page().decode()
+
+    with scopes_disabled():
+        mine = {row.public_id for row in Student.objects.filter(studio=world.studio)}
+        theirs = {row.public_id for row in Student.objects.filter(studio=other.studio)}
+    assert [name for name in mine if name in page] == []
+    assert all(name in page for name in theirs)
