@@ -181,19 +181,24 @@ def names_of(whole: Whole) -> list[str]:
 
 
 class Forms(HTMLParser):
-    """The forms of a page: where each sends to, and what it would send untouched."""
+    """The forms that a page posts: where each sends to, and what it would send untouched."""
 
     def __init__(self, page: str) -> None:
         super().__init__()
         self.found: list[tuple[str, dict[str, str]]] = []
-        self.select = ""
+        self.select, self.is_inside = "", False
         self.feed(page)
+
+    def handle_endtag(self, tag: str) -> None:
+        self.is_inside = self.is_inside and tag != "form"
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = {name: value or "" for name, value in attrs}
         if tag == "form":
+            self.is_inside = given.get("method", "").lower() == "post"
+        if tag == "form" and self.is_inside:
             self.found.append((given.get("action", ""), {}))
-        if not self.found:
+        if not self.is_inside:
             return
         fields, name = self.found[-1][1], given.get("name", "")
         if tag in {"input", "textarea", "button"} and name:
