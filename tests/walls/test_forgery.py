@@ -79,6 +79,15 @@ def test_a_forged_form_is_refused_everywhere(how, world):
     assert everything_stored() == before
 
 
+def test_an_address_that_asks_for_no_token_would_be_seen(world, monkeypatch):
+    path = reverse("studio:settings_look")
+    monkeypatch.setattr(resolve(path).func, "csrf_exempt", True, raising=False)
+
+    answer = strict(world.cookies["owner"]).post(path, {"look": "dark"})
+
+    assert answer.status_code == 302
+
+
 def test_our_own_form_is_taken_by_the_same_client(world):
     client, token = with_token(world.cookies["owner"])
     body = {"look": "dark", "csrfmiddlewaretoken": token}
@@ -143,6 +152,13 @@ def test_no_way_back_leads_to_another_site(elsewhere, world):
     for answer in answers:
         assert answer.status_code < 500
         assert where_a_browser_goes(answer.headers.get("Location", "/")) == "testserver"
+
+
+def test_these_ways_back_would_lead_to_another_site():
+    led = [one for one in odd.ELSEWHERE if where_a_browser_goes(one) != "testserver"]
+
+    assert len(odd.ELSEWHERE) >= 30
+    assert len(led) >= 20
 
 
 def test_the_way_back_to_a_page_of_ours_is_kept():
