@@ -12,7 +12,7 @@ from urllib.parse import SplitResult, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
-from config import databases, mail, policy, proxies
+from config import databases, logs, mail, policy, proxies
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -110,6 +110,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "studio.log.LogMiddleware",
     "studio.middleware.ForwardedMiddleware",
     "studio.http.HeadersMiddleware",
     # Pages are small over a thin line; Django adds noise of random length against guessing at them.
@@ -126,6 +127,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "studio.middleware.MethodMiddleware",
     "studio.middleware.TooManyMiddleware",
 ]
 
@@ -222,6 +224,7 @@ USE_TZ = True
 
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR_DIR / "static"
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
@@ -259,9 +262,4 @@ X_FRAME_OPTIONS = "DENY"
 CONTENT_SECURITY_POLICY = policy.CONTENT_SECURITY
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1_048_576
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": "WARNING"},
-}
+LOGGING = logs.LOGGING

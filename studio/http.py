@@ -48,6 +48,7 @@ class HeadersMiddleware:
         response = self.get_response(request)
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        response.headers.setdefault("X-Frame-Options", settings.X_FRAME_OPTIONS)
         response.headers.setdefault("X-Robots-Tag", "noindex, nofollow")
         if response.headers.get("Content-Type", "").startswith(("text/html", "application/json")):
             response.headers.setdefault("Cache-Control", "no-store")

@@ -1,6 +1,7 @@
 """Around every view: who is believed about addresses, and how "too many" is answered."""
 
 from collections.abc import Callable
+from http import HTTPStatus
 from math import ceil
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -65,3 +66,20 @@ def wait_in_words(seconds: int) -> str:
         "Too many tries. Wait %(minutes)s minutes, then try again.",
         minutes,
     ) % {"minutes": minutes}
+
+
+class MethodMiddleware:
+    """Gives a page to an answer that says only that the address is not for that."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let the page be made, and put words where there are none."""
+        response = self.get_response(request)
+        is_empty = not response.streaming and not response.content
+        if response.status_code == HTTPStatus.METHOD_NOT_ALLOWED and is_empty:
+            page = render(request, "405.html", status=HTTPStatus.METHOD_NOT_ALLOWED)
+            page["Allow"] = response.headers.get("Allow", "")
+            return page
+        return response

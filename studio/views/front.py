@@ -2,9 +2,12 @@
 
 import sys
 from http import HTTPStatus
+from logging import ERROR
+from secrets import token_hex
 from typing import Any
 
 from django.conf import settings
+from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent
 from django.db import (
     DatabaseError,
     DataError,
@@ -19,7 +22,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_safe
 
-from studio import access, hearing, limits
+from studio import access, hearing, limits, log
 from studio.accounts import sign_in
 from studio.addresses import address_of
 from studio.forms import FirstRunForm, OpenStudioForm
@@ -116,8 +119,10 @@ def open_a_studio(request: StudioRequest) -> HttpResponse:
     return render(request, "studio/open_a_studio.html", {"form": form}, status=status)
 
 
-def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
-    """Answer a request that cannot be read."""
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer a request that cannot be read, and one that is more than is read."""
+    if isinstance(exception, RequestDataTooBig | TooManyFieldsSent | TooManyFilesSent):
+        return render(request, "413.html", status=HTTPStatus.REQUEST_ENTITY_TOO_LARGE)
     return render(request, "400.html", status=400)
 
 
@@ -145,7 +150,12 @@ def server_error(request: HttpRequest) -> HttpResponse:
     error = sys.exc_info()[1]
     is_trouble = isinstance(error, DatabaseError | InterfaceError)
     if not is_trouble or isinstance(error, FAULTS_OF_OURS):
-        return render(request, "500.html", status=500)
+        # Stands on the page and in the log, and means nothing anywhere else.
+        error_id = token_hex(4)
+        log.write(
+            "a fault of ours", request, status=500, level=ERROR, error_id=error_id, exc_info=error
+        )
+        return render(request, "500.html", {"error_id": error_id}, status=500)
     if request.headers.get("Accept") == "application/json":
         words = _("The studio cannot save just now. Try again in a minute.")
         answer: HttpResponse = JsonResponse({"words": words}, status=503)

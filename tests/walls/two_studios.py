@@ -25,6 +25,7 @@ from studio import crossings
 from studio.models import AuditLine, Letter, Studio, User
 from studio.words import GrantKind, Role
 from tests import makers
+from tests.progress import recording_makers
 
 CANARY = re.compile(r"qv\d{4}zk", re.IGNORECASE)
 
@@ -43,7 +44,8 @@ VOCABULARY = {
     *("Template.back", "Template.dynamics", "Template.aim", "CheckIn.public_id", "CheckIn.zone"),
     *("CheckIn.source", "CheckIn.discomfort", "CheckIn.place", "CheckIn.stopped_because"),
     *("NotToday.public_id", "NotToday.reason", "LessonRating.public_id", "Decision.public_id"),
-    *("Decision.choice", "Report.public_id"),
+    *("Decision.choice", "Report.public_id", "Recording.public_id", "Recording.state"),
+    *("Recording.file", "Recording.sha256"),
 }
 
 
@@ -87,6 +89,8 @@ def a_whole_studio(name: str) -> Whole:
         )  # fmt: skip
         KeptMonth.objects.create(student=nor, month=day.replace(day=1), days=3, hurt_days=0)
         AuditLine.objects.create(studio=studio, moment=moment, by=owner, kind="joined", about="x")
+    recording_makers.leave(nor)
+    recording = recording_makers.a_recording(nor, block=block, grant=phone.grant)
     colleague = makers.a_teacher(studio, name=f"Bea of {name}")
     objects = {
         "student_id": nor.public_id,
@@ -101,6 +105,7 @@ def a_whole_studio(name: str) -> Whole:
         "member_id": makers.place_of(colleague).public_id,
         "invitation_id": makers.an_invitation(studio, by=owner, email="i@example.org").public_id,
         "studio_id": studio.public_id,
+        "recording_id": recording.public_id,
     }
     parents = makers.a_phone(makers.a_grant(nor, kind=GrantKind.PARENT))
     return Whole(
@@ -176,19 +181,24 @@ def names_of(whole: Whole) -> list[str]:
 
 
 class Forms(HTMLParser):
-    """The forms of a page: where each sends to, and what it would send untouched."""
+    """The forms that a page posts: where each sends to, and what it would send untouched."""
 
     def __init__(self, page: str) -> None:
         super().__init__()
         self.found: list[tuple[str, dict[str, str]]] = []
-        self.select = ""
+        self.select, self.is_inside = "", False
         self.feed(page)
+
+    def handle_endtag(self, tag: str) -> None:
+        self.is_inside = self.is_inside and tag != "form"
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = {name: value or "" for name, value in attrs}
         if tag == "form":
+            self.is_inside = given.get("method", "").lower() == "post"
+        if tag == "form" and self.is_inside:
             self.found.append((given.get("action", ""), {}))
-        if not self.found:
+        if not self.is_inside:
             return
         fields, name = self.found[-1][1], given.get("name", "")
         if tag in {"input", "textarea", "button"} and name:
