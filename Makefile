@@ -11,6 +11,8 @@ MANAGE := $(PYTHON) manage.py
 CHECK := DATABASE_URL=sqlite://:memory: $(MANAGE)
 # A test process a core, up to four: each has a browser and a database of its own.
 EVERY_CORE := -n auto --maxprocesses 4 --dist worksteal
+# A test of the battery may take ten minutes by itself; elsewhere one that takes five hangs.
+LONG := -o faulthandler_timeout=3600
 # With a PostgreSQL of its own, where this computer has one; it says so where not.
 ON_POSTGRESQL := $(PYTHON) .ci/postgresql.py $(PYTHON) -m pytest
 OF_A_STUDIO := $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.txt,requirements.txt)
@@ -64,10 +66,10 @@ test: setup browser lint ## run every check and every test, those in a browser t
 	@$(ON_POSTGRESQL) $(EVERY_CORE) --database
 
 battery: setup browser ## the tests with a full count, at that count: long
-	@$(PYTHON) -m pytest --battery --seed $(SEED) \
+	@$(PYTHON) -m pytest $(LONG) --battery --seed $(SEED) \
 		--hypothesis-profile battery --hypothesis-seed $(SEED) -m battery
 	@$(ON_POSTGRESQL) $(EVERY_CORE) -m "not browser"
-	@$(ON_POSTGRESQL) --battery --seed $(SEED) --database -m battery
+	@$(ON_POSTGRESQL) $(LONG) --battery --seed $(SEED) --database -m battery
 
 check: setup lint ## the same without the browser
 	@$(PYTHON) -m pytest $(EVERY_CORE) -m "not browser"
