@@ -139,7 +139,7 @@ def _bars(found: list[Bar]) -> str:
         sign = "at least" if bar.at_least else "at most"
         met = "met" if bar.is_met else "**not met**"
         value = (
-            f"{bar.value:.0f}" if bar.unit or bar.value == int(bar.value) else f"{bar.value:.2f}"
+            f"{bar.value:.0f}" if bar.unit or bar.value == int(bar.value) else f"{bar.value:.3f}"
         )
         lines.append(
             f"| {bar.words} | {sign} {bar.bound:g}{bar.unit} | {value}{bar.unit} | {met} |"
