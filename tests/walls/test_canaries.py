@@ -11,7 +11,6 @@ from random import Random
 
 import pytest
 from django.db import connection, transaction
-from django.test import Client
 from django.urls import reverse
 
 from studio import crossings
@@ -73,9 +72,7 @@ def untouched(mine):
 
 
 def browser(whole, who):
-    client = Client(raise_request_exception=False)
-    client.cookies.load(whole.cookies[who])
-    return client
+    return two_studios.a_browser(whole.cookies[who])
 
 
 def everything(answer):

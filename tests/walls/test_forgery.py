@@ -19,6 +19,7 @@ from tests import makers
 from tests.test_roles import SIGNED, a_world, addresses, everything_stored
 from tests.walls import odd
 from tests.walls.test_fuzz import forms_of
+from tests.walls.two_studios import a_browser
 
 pytestmark = pytest.mark.django_db
 
@@ -113,8 +114,8 @@ def stored_but_for_use():
 def test_reading_changes_nothing(method, world):
     before, changed = stored_but_for_use(), []
     for one in addresses():
-        for client in world.browsers.values():
-            client.generic(method, one.path(world.objects))
+        for cookies in world.cookies.values():
+            a_browser(cookies).generic(method, one.path(world.objects))
         if stored_but_for_use() != before:
             changed.append(one.name)
 
@@ -217,8 +218,8 @@ def test_a_form_writes_only_what_it_asks_for(world):
         role = "student" if path.startswith("/practice") else "owner"
         read = READ_BESIDES.get(resolve(path).view_name, set()) | set(fields)
         others = {name: value for name, value in poison.items() if name not in read}
-        plain = as_it_ended(world.browsers[role], path, fields)
-        poisoned = as_it_ended(world.browsers[role], path, fields | others)
+        plain = as_it_ended(a_browser(world.cookies[role]), path, fields)
+        poisoned = as_it_ended(a_browser(world.cookies[role]), path, fields | others)
         if plain != poisoned:
             tables = [name for name in plain[1] if plain[1][name] != poisoned[1][name]]
             differ.append((resolve(path).view_name, plain[0], poisoned[0], tables))

@@ -15,7 +15,7 @@ from django.urls import reverse
 from tests.test_roles import WORDS, a_world, addresses
 from tests.walls import odd
 from tests.walls.test_canaries import asked_names
-from tests.walls.two_studios import Forms
+from tests.walls.two_studios import Forms, a_browser
 
 pytestmark = pytest.mark.django_db
 
@@ -117,8 +117,7 @@ def test_no_request_is_answered_with_a_fault(is_battery, seed, figures, faults):
 
     for _ in range(ALL_REQUESTS if is_battery else REQUESTS):
         one, role = draw.choice(every), draw.choice(sorted(world.cookies))
-        client = Client(raise_request_exception=False)
-        client.cookies.load(world.cookies[role])
+        client = a_browser(world.cookies[role])
         path, method = a_path(one, world, draw), draw.choice(odd.METHODS)
         pairs = [(draw.choice(names), draw.choice(odd.EVERY)) for _ in range(draw.choice((0, 2)))]
         body = a_body(path, forms, names, draw) if method not in {"GET", "HEAD", "get"} else b""
@@ -163,8 +162,7 @@ def test_no_field_of_any_form_takes_what_breaks_it(is_battery, seed, figures, fa
 
     for path, pairs in asked:
         role = "student" if path.startswith(("/practice", "/pair")) else "owner"
-        client = Client(raise_request_exception=False)
-        client.cookies.load(world.cookies[role])
+        client = a_browser(world.cookies[role])
         answer = sent(client, "POST", path, encoded(pairs).encode())
         given[answer.status_code] = given.get(answer.status_code, 0) + 1
 

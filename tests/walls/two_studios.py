@@ -17,6 +17,8 @@ from typing import Any
 from uuid import uuid4
 
 from django.db.models import CharField, Model, TextField
+from django.test import Client
+from django.test.client import ClientHandler
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
@@ -212,4 +214,16 @@ class Forms(HTMLParser):
             fields[self.select] = given.get("value", "")
 
 
+def a_browser(cookies: SimpleCookie) -> Client:
+    """Make a browser that shows these cookies, and answers a fault with its page.
+
+    All of them ask through one handler: a new one would look through every static file anew.
+    """
+    client = Client(raise_request_exception=False)
+    client.handler = _HANDLER
+    client.cookies.load(cookies)
+    return client
+
+
+_HANDLER = ClientHandler(enforce_csrf_checks=False)
 _numbers = count(1)
