@@ -41,6 +41,7 @@ HEAVY_BY_TEACHER = Limit(name="heavy by teacher", tries=20, seconds=HOUR)
 STUDIOS_BY_ADDRESS = Limit(name="studios by address", tries=5, seconds=HOUR)
 RECORDING_BY_PHONE = Limit(name="recording by phone", tries=20, seconds=HOUR)
 CODE_BY_STUDIO = Limit(name="code by studio", tries=100, seconds=HOUR)
+HURT_BY_PHONE = Limit(name="something hurts by phone", tries=60, seconds=HOUR)
 CODE_BY_PHONE = Limit(name="code by phone", tries=6, seconds=HOUR)
 
 ALL = (
@@ -52,6 +53,7 @@ ALL = (
     STUDIOS_BY_ADDRESS,
     RECORDING_BY_PHONE,
     CODE_BY_STUDIO,
+    HURT_BY_PHONE,
     CODE_BY_PHONE,
 )
 

@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from studio.addresses import is_listed
 from studio.limits import TooManyError
 
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
 FORWARDED = (
     "HTTP_X_FORWARDED_FOR",
     "HTTP_X_FORWARDED_PROTO",
@@ -32,6 +33,24 @@ class ForwardedMiddleware:
         if peer and not is_listed(peer):
             for name in FORWARDED:
                 request.META.pop(name, None)
+        return self.get_response(request)
+
+
+class OwnPagesMiddleware:
+    """Refuses what another site's page sends, by what the browser itself says of the request.
+
+    `Sec-Fetch-Site` is written by browsers and cannot be set by a page (W3C, Fetch Metadata
+    Request Headers). Where it is missing, the form's token and the origin decide alone.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let it through where it reads only, or comes from a page of ours or from no page."""
+        sent_from = request.headers.get("Sec-Fetch-Site", "")
+        if request.method not in SAFE_METHODS and sent_from in {"cross-site", "same-site"}:
+            return render(request, "403_csrf.html", status=403)
         return self.get_response(request)
 
 

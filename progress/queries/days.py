@@ -11,7 +11,8 @@ from progress.models import CheckIn
 from progress.queries.news import standing_check_ins
 from routines.models import Block
 from routines.queries import running
-from studio.models import Student
+from studio.models import Grant, Student
+from studio.words import GrantState
 
 ONE_DAY = timedelta(days=1)
 
@@ -42,6 +43,12 @@ def could_be_changed(student: Student, today: date) -> QuerySet[CheckIn]:
     """Ask for the check-ins of the days that a student may still fill in or change."""
     since = today - timedelta(days=student.studio.back_fill_days)
     return standing_check_ins().filter(student=student, day__gte=since)
+
+
+def shown_on(grant: Grant, check_ins: Iterable[CheckIn]) -> list[CheckIn]:
+    """Leave out what a phone may not see: one that nobody has confirmed sees its own alone."""
+    own_alone = grant.state == GrantState.PROVISIONAL
+    return [row for row in check_ins if not own_alone or row.grant_id == grant.pk]
 
 
 def phone_days(

@@ -63,6 +63,6 @@ def standing_check_ins() -> QuerySet[CheckIn]:
 
 
 def told_today(student: Student, days: Sequence[date]) -> bool:
-    """Whether something hurt was told on one of these days and is still open."""
+    """Whether something hurt was told on one of these days, is open, and where is not said yet."""
     told = Discomfort.objects.filter(student=student, day__in=days, closed_at__isnull=True)
-    return told.exists()
+    return told.filter(place="", how_much="").exists()

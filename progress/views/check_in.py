@@ -21,6 +21,7 @@ from progress.queries.days import (
     days_to_accept,
     days_to_fill,
     phone_days,
+    shown_on,
 )
 from progress.queries.news import told_today
 from progress.services.check_ins import CheckInError, file_check_in
@@ -126,7 +127,7 @@ def _ask(
     blocks: list[Block] | None = None,
 ) -> HttpResponse:
     student = request.grant.student
-    rows = could_be_changed(student, today)
+    rows = shown_on(request.grant, could_be_changed(student, today))
     facts = phone_days(student, today, blocks_of(student) if blocks is None else blocks, rows)
     context = {
         "student": student,

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET
 
 from progress.charts.month_line import month_line
 from progress.forms.answers import NO_SESSION_WORDS
-from progress.queries.days import days_to_fill
+from progress.queries.days import days_to_fill, shown_on
 from progress.queries.months import StudentMonth
 from progress.queries.today import today_of
 from progress.views.line import line_days
@@ -58,7 +58,7 @@ def today(request: StudioRequest) -> HttpResponse:
         "word": found.word if grant.state == GrantState.CONFIRMED else "",
         "may_record": found.may_record and grant.state == GrantState.CONFIRMED,
         "asked_to_record": found.asked_to_record,
-        "days": kept_days(month, found.blocks, found.check_ins),
+        "days": kept_days(month, found.blocks, shown_on(grant, found.check_ins)),
         "edition": edition(month),
     }
     response = render(request, "progress/today.html", context)

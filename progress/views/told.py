@@ -17,10 +17,11 @@ from progress.engine.check_in import NoSession
 from progress.forms.check_ins import HurtForm, ToldForm, believed
 from progress.services.check_ins import take_back_not_today, tell_not_today
 from progress.views.echo import echo, first_words, not_taken, wants_echo
-from studio import access
+from studio import access, limits
 from studio.access import practice_day
 from studio.http import StudioRequest
 from studio.services import wellbeing
+from studio.words import day_in_words
 
 TAKE_BACK = "take-back"
 LONGEST_WAIT = timedelta(days=14)
@@ -60,6 +61,7 @@ def hurt(request: StudioRequest) -> HttpResponse:
             return not_taken(first_words(form), HTTPStatus.UNPROCESSABLE_ENTITY)
         return HttpResponse(_("Not kept. Tell your teacher now."), status=400, content_type=_PLAIN)
     student, moment = request.grant.student, timezone.now()
+    limits.hold(limits.HURT_BY_PHONE, request.grant.public_id, moment=moment)
     now = practice_day(student.studio, moment)
     said: date = form.cleaned_data["day"] or now
     told = wellbeing.open_discomfort(
@@ -87,4 +89,6 @@ def _day_told(form: ToldForm, today: date) -> date | None:
 def _words(form: ToldForm) -> str:
     if form.errors:
         return first_words(form)
-    return _("%(day)s is too long ago, or has not come yet.") % {"day": form.cleaned_data["day"]}
+    return _("%(day)s is too long ago. Or it has not come yet.") % {
+        "day": day_in_words(form.cleaned_data["day"])
+    }

@@ -162,7 +162,7 @@ def test_next_note_up_goes_on_after_the_whole_rest(open_session, page):
     word(page, "Done.")
 
     told = result(page)
-    assert (told["notes"], told["notes_played"], told["high_note"]) == ({"67": "good"}, 2, None)
+    assert (told["notes"], told["notes_played"], told["high_note"]) == ({"67": "good"}, 2, 68)
     # Two holds of 2 and one rest of 8 counts at 240: the rest was not cut.
     assert told["seconds"] == 3.0
 

@@ -146,3 +146,27 @@ def test_without_the_switch_no_rest_asks(open_session, page: Page):
 def test_a_register_is_more_than_six_half_steps_from_the_start_note(ask, notes, registers):
     # The start note is G4, 67: low is under 61, high over 73.
     assert ask("return result.troubleFrom(values[0], 67);", notes) == registers
+
+
+@pytest.mark.parametrize(
+    ("marks", "highest"),
+    [
+        ({}, 69),
+        ({"2": "good"}, 69),
+        ({"2": "not yet"}, 67),
+        ({"1": "not yet", "2": "not yet"}, None),
+    ],
+)
+def test_a_note_that_was_not_yet_good_is_no_last_good_note(ask, marks, highest):
+    steps = [
+        {"index": at, "part": part, "written": written, "start": at * 4.0, "hold": 2.0}
+        for at, (part, written) in enumerate([("down", 65), ("up", 67), ("up", 69)])
+    ]
+    session = {"top_is_open": True, "steps": steps}
+    reached = {"played": [{"from": 0.0, "to": 12.0}], "marks": marks}
+
+    found = ask(
+        "return course.lastNoteUp(values[0], values[1])?.written ?? null;", session, reached
+    )
+
+    assert found == highest

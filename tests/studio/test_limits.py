@@ -9,6 +9,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from random import Random
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import connection, connections
@@ -19,6 +20,7 @@ from studio import limits
 from studio.addresses import address_of
 from studio.limits import Limit
 from studio.models import Tries
+from studio.words import GrantState
 from tests import makers
 
 NOON = datetime(2026, 3, 4, 12, tzinfo=UTC)
@@ -244,3 +246,48 @@ def test_one_address_gets_twenty_wrong_sign_ins_an_hour_whatever_the_accounts():
     page = Client().post("/sign-in", {"login": "y@example.org", "password": "wrong"})
 
     assert "Too many tries. Wait 3 minutes" in page.content.decode()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("sent_from", "status"), [("cross-site", 403), ("same-site", 403), ("same-origin", 201)]
+)
+def test_what_another_sites_page_sends_is_refused(sent_from, status):
+    nor = makers.a_student(makers.a_studio())
+    makers.a_block(nor, weekdays_off=[])
+    phone = makers.a_phone(makers.a_grant(nor))
+
+    answer = phone.post(
+        f"/practice/{nor.public_id}/check-in",
+        makers.the_answers(day=makers.today(nor.studio)),
+        headers={"Accept": "application/json", "Sec-Fetch-Site": sent_from},
+    )
+
+    assert answer.status_code == status
+
+
+@pytest.mark.django_db
+def test_what_hurts_is_held_up_only_far_beyond_what_a_person_tells():
+    nor = makers.a_student(makers.a_studio())
+    phone = makers.a_phone(makers.a_grant(nor))
+
+    statuses = [
+        phone.post(f"/practice/{nor.public_id}/hurt", {"key": str(uuid4())}).status_code
+        for _ in range(62)
+    ]
+
+    assert statuses == [201] * 60 + [429] * 2
+
+
+@pytest.mark.django_db
+def test_a_phone_nobody_has_confirmed_sees_no_days_but_its_own():
+    nor = makers.a_student(makers.a_studio())
+    block = makers.a_block(nor, weekdays_off=[])
+    makers.a_check_in(nor, block=block, day=makers.today(nor.studio) - timedelta(days=1))
+    mine = makers.a_grant(nor, state=GrantState.PROVISIONAL)
+    makers.a_check_in(nor, block=block, grant=mine.grant)
+    today = makers.today(nor.studio).isoformat()
+
+    for page in ("", "/check-in"):
+        answer = makers.a_phone(mine).get(f"/practice/{nor.public_id}{page}")
+        assert list(answer.context["days"]["filed"]) == [today]

@@ -90,12 +90,12 @@ export function mark(/** @type {Course} */ course, /** @type {number} */ index, 
 }
 
 /**
- * The highest note held to its end on the way up to an open top, or null.
+ * The highest note held to its end on the way up to an open top and not called "not yet", or null.
  * @param {Session} session @param {Course} course @returns {Step|null}
  */
 export function lastNoteUp(session, course) {
   if (!session.top_is_open) return null;
-  return notesHeld(session, course.played).findLast((step) => step.part === "up") ?? null;
+  return notesHeld(session, course.played).findLast((step) => step.part === "up" && course.marks[step.index] !== "not yet") ?? null;
 }
 
 /** @param {Session} session */

@@ -147,11 +147,12 @@ function play(root, session, words, parts) {
 
   function finish(/** @type {Stopped} */ stopped) {
     halt();
-    const top = stopped === "top" ? lastNoteUp(session, self.course) : null;
+    const highest = stopped === "stopped" ? null : lastNoteUp(session, self.course);
+    const top = stopped === "top" ? highest : null;
     self.over = true;
     wake.release();
     memory.forget();
-    const result = resultOf(stopped, top?.written ?? null);
+    const result = resultOf(stopped, highest?.written ?? null);
     store(result);
     const ended = stopped === "stopped" ? words.stopped : words.done;
     screen.end(ended, parts.words.playedWords(words, result), top);
