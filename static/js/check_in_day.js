@@ -11,6 +11,8 @@
  *   onDay: called whenever the day changes
  */
 
+const LONGEST_KEPT_DAYS = 60;
+
 /** @param {HTMLFormElement} form @param {Needs} needs */
 export function createDay(form, { rule, facts, words, part, suggested, clockMayBeOff, waits, onDay }) {
   const select = /** @type {HTMLSelectElement} */ (form.elements.namedItem("day"));
@@ -30,14 +32,23 @@ export function createDay(form, { rule, facts, words, part, suggested, clockMayB
   function fill() {
     const days = candidates();
     const today = dayOf(now());
-    const offered = rule.daysToFill(days[days.length - 1], today, facts);
+    const found = rule.daysToFill(days[days.length - 1], today, facts);
+    const isLost = found.length === 0 && clockIsLost(today);
+    const offered = isLost ? rule.daysToFill(facts.today, facts.today, facts) : found;
     const chosen = self.isPicked ? select.value : (suggested ?? today);
     select.replaceChildren(...offered.map((day) => new Option(rule.dayWords(day), day)));
     select.value = offered.includes(chosen) ? chosen : (offered[0] ?? "");
     for (const place of document.querySelectorAll("[data-no-day]")) place.toggleAttribute("hidden", offered.length > 0);
     form.hidden = offered.length === 0;
     askAfterMidnight(days.filter((day) => offered.includes(day)));
+    if (isLost && !self.isPicked && offered.length > 0) askForDay();
     follow();
+  }
+
+  /** Without signal a clock before the page was made, or long after it, cannot be right. */
+  function clockIsLost(/** @type {string} */ today) {
+    if (!rule.isKept() || skew() !== undefined) return false;
+    return today < facts.today || today > rule.plusDays(facts.today, LONGEST_KEPT_DAYS);
   }
 
   /** Where two days may be meant, the student says which. */
@@ -97,13 +108,17 @@ export function createDay(form, { rule, facts, words, part, suggested, clockMayB
   function letPick() {
     self.isPicked = false;
     fill();
+    askForDay();
+    follow();
+  }
+
+  function askForDay() {
     part("clock").hidden = false;
     part("clock-says").textContent = rule.dayWords(rule.wallClock(Date.now(), facts.zone).day, "year");
     part("midnight").hidden = true;
     select.prepend(new Option(words.pick_a_day, ""));
     select.value = "";
     open();
-    follow();
   }
 
   function open() {

@@ -153,6 +153,25 @@ def test_what_a_wrong_clock_filed_without_signal_is_not_sent_before_a_day_is_pic
     assert phones.rows(nors.page) == []
 
 
+@pytest.mark.parametrize("year", [1970, 2031])
+def test_a_clock_that_is_years_off_without_signal_leaves_the_days_to_pick(nors, year):
+    today = makers.today(nors.student.studio)
+    nors.context.set_offline(True)
+    nors.page.clock.set_fixed_time(datetime(year, 5, 3, 12, 0, tzinfo=UTC))
+    nors.open_check_in()
+    phones.without_background(nors.page)
+
+    expect(nors.page.get_by_text(f"Your phone says 3 May {year}. Pick the day.")).to_be_visible()
+    phones.fill(nors.page, words="by a clock of another year")
+    nors.page.get_by_label("Day").select_option(label=words(today))
+    phones.save(nors.page)
+    phones.says_saved_here(nors.page)
+    nors.context.set_offline(False)
+
+    phones.until(nors.page, lambda: phones.rows(nors.page) == [])
+    assert days_filed() == [today]
+
+
 def test_a_clock_that_is_some_minutes_off_asks_nothing(nors):
     nors.page.clock.set_fixed_time(datetime.now(UTC) + timedelta(minutes=9))
     nors.open_check_in()
