@@ -188,6 +188,7 @@ def test_a_fault_would_be_seen(faults, monkeypatch):
 def test_every_kind_of_line_in_the_record_fits_its_column():
     # SQLite would take a longer word; PostgreSQL refuses it.
     longest = AuditLine._meta.get_field("kind").max_length
+    assert longest is not None
 
     assert [kind for kind in AuditKind if len(kind) > longest] == []
 
