@@ -63,7 +63,7 @@ class AuditKind(StrEnum):
     SETTINGS = "settings"
     DROPPED = "old rows dropped"
     RECORDINGS = "recordings"
-    HEARD_TAKEN = "recording taken along"
+    HEARD_TAKEN = "recording taken"
 
 
 # What the page of the teachers tells; the page of the record tells everything.

@@ -76,7 +76,7 @@ class DayField(forms.TypedChoiceField):
             message = _("%(day)s cannot be filled in: pick another day.") % {
                 "day": _day_words(value)
             }
-            raise ValidationError(message % {"day": _day_words(value)}, code=error.code) from error
+            raise ValidationError(message, code=error.code) from error
 
 
 def _day_words(said: str) -> str:

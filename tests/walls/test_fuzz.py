@@ -12,6 +12,9 @@ from django.db import connection, transaction
 from django.test import Client
 from django.urls import reverse
 
+from studio.models import AuditLine
+from studio.words import AuditKind
+from tests import makers
 from tests.test_roles import WORDS, a_world, addresses
 from tests.walls import odd
 from tests.walls.test_canaries import asked_names
@@ -180,3 +183,21 @@ def test_a_fault_would_be_seen(faults, monkeypatch):
 
     assert answer.status_code == 500
     assert len(faults.seen) == 1
+
+
+def test_every_kind_of_line_in_the_record_fits_its_column():
+    # SQLite would take a longer word; PostgreSQL refuses it.
+    longest = AuditLine._meta.get_field("kind").max_length
+    assert longest is not None
+
+    assert [kind for kind in AuditKind if len(kind) > longest] == []
+
+
+def test_a_day_of_percent_signs_is_said_back_and_is_no_fault():
+    world = a_world()
+    path = reverse("progress:check_in", args=[world.objects["student_id"]])
+
+    answer = a_browser(world.cookies["student"]).post(path, makers.the_answers(day="%s%n%(x)d"))
+
+    assert answer.status_code == 422
+    assert "%s%n%(x)d cannot be filled in" in answer.content.decode()
