@@ -184,7 +184,7 @@ def test_not_today_for_a_day_that_cannot_be_is_said_in_words(phone, nor, days):
     answer = send(phone, nor, body, "not-today/away")
 
     assert answer.status_code == 422
-    assert "too long ago, or has not come yet" in answer.json()["words"]
+    assert "is too long ago. Or it has not come yet." in answer.json()["words"]
     assert not NotToday.objects.exists()
 
 
