@@ -6,7 +6,6 @@ stand on MOMENT, the invented people are drawn from one seed, and no motion is s
 
 import json
 import os
-import socket
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -23,6 +22,7 @@ from django.core.management import call_command
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests import browser
+from tests.ports import free_port
 
 TOP = Path(__file__).resolve().parent.parent
 SHOWN_IN = TOP / "docs" / "pictures"
@@ -43,13 +43,6 @@ STANDING_CLOCK = """
 # What is drawn anew in parts differs by a shade from what is drawn at once.
 ALWAYS_DRAWN_WHOLE = ("--disable-partial-raster", "--disable-gpu")
 COUNT_IN, SIXTH_COUNT = 4, 5.1
-
-
-def free_port() -> int:
-    """Find a port that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @contextmanager

@@ -173,7 +173,7 @@ def test_a_planted_fault_is_found(pattern, fault):
         (INLINE, '<script type="module" src="/static/js/site.js"></script>'),
         (INLINE, '<input name="instrument" value="one">'),
         (TIME_SIGNATURE, "2026/12/8, 112/8 and 8/42"),
-        (MACHINE_PATH, "templates/routines/work/"),
+        (MACHINE_PATH, "templates/routines/tmp/"),
         (PAST_THE_RULES, "from secrets import token_hex"),
     ],
 )

@@ -3,7 +3,6 @@
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -14,6 +13,7 @@ from uuid import uuid4
 
 from tests import tree
 from tests.bench.load import HOST, Ask, once
+from tests.ports import free_port
 
 WORKERS, THREADS = 2, 4
 PATIENCE_SECONDS = 60
@@ -31,7 +31,7 @@ class Server:
     """A database that was filled, and gunicorn before it."""
 
     def __init__(self, name: str, database: str, var: Path) -> None:
-        self.name, self.port = name, _free_port()
+        self.name, self.port = name, free_port()
         var.mkdir(parents=True, exist_ok=True)
         kept = {
             key: value
@@ -148,12 +148,6 @@ class Server:
         if done.returncode:
             raise RuntimeError(done.stderr)
         return done.stdout
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind((HOST, 0))
-        return int(probe.getsockname()[1])
 
 
 def _resident(pid: int) -> float:

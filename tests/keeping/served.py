@@ -4,7 +4,6 @@ import http.client
 import json
 import os
 import signal
-import socket
 import sqlite3
 import subprocess
 import sys
@@ -18,17 +17,11 @@ from urllib.parse import urlencode
 from uuid import uuid4
 
 from tests import makers, tree
+from tests.ports import free_port
 
 HOST = "127.0.0.1"
 PATIENCE_SECONDS = 60
 COOKIE = "filar_d"
-
-
-def free_port() -> int:
-    """Ask the system for a port that nobody uses."""
-    with socket.socket() as probe:
-        probe.bind((HOST, 0))
-        return int(probe.getsockname()[1])
 
 
 class Phone:

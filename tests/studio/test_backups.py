@@ -49,24 +49,11 @@ from tests import makers
 NOW = datetime(2026, 11, 25, 16, 0, tzinfo=UTC)
 NAME = "Thistlewick"
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("kept")]
 
 
 def say(_words: str) -> None:
     """Nobody listens in a test."""
-
-
-@pytest.fixture(autouse=True)
-def kept(settings, tmp_path):
-    """The folder of what is kept, and no note left beside the tests' own database."""
-    settings.VAR_DIR = tmp_path / "var"
-    settings.VAR_DIR.mkdir()
-    settings.BACKUPS = settings.VAR_DIR / "backups"
-    yield settings.VAR_DIR
-    standing.note().unlink(missing_ok=True)
-    file = standing.file_of_database()
-    for aside in file.parent.glob(f"{file.name}.before-*") if file else ():
-        aside.unlink()
 
 
 @pytest.fixture

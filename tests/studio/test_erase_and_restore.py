@@ -6,9 +6,7 @@ without undue delay; that it must survive a restore is our own reading.
 
 import random
 import zipfile
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -30,20 +28,7 @@ from tests.studio.test_erase import everything
 NOW = datetime(2026, 11, 25, 16, 0, tzinfo=UTC)
 SYLLABLES = ("quil", "thi", "wick", "mor", "vex", "ål", "zoë", "pip", "gran", "üll")
 
-pytestmark = pytest.mark.django_db(transaction=True)
-
-
-@pytest.fixture(autouse=True)
-def kept(settings, tmp_path) -> Iterator[Path]:
-    """Keep backups, recordings and the list in a folder of this test's own."""
-    settings.VAR_DIR = tmp_path / "var"
-    settings.VAR_DIR.mkdir()
-    settings.BACKUPS = settings.VAR_DIR / "backups"
-    yield settings.VAR_DIR
-    standing.note().unlink(missing_ok=True)
-    file = standing.file_of_database()
-    for aside in file.parent.glob(f"{file.name}.before-*") if file else ():
-        aside.unlink()
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("kept")]
 
 
 def say(_words: str) -> None:
