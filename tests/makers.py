@@ -6,7 +6,7 @@ Makers work outside every scope; a test that reads rows opens the scope itself.
 
 import re
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from itertools import count
 from typing import Any
 from uuid import UUID, uuid4
@@ -123,6 +123,13 @@ def a_student(studio: Studio, *, name: str = "Nor", **values: Any) -> Student:
     with scopes_disabled():
         student: Student = Student.objects.create(studio=studio, name=name, **(fields | values))
     return student
+
+
+def zone_where_it_is(local: int) -> str:
+    """Choose the zone of whole hours in which it is between this hour and the next now."""
+    hour = (datetime.now(UTC).hour - local) % 24
+    # POSIX signs, as these names have them: "Etc/GMT+5" lies five hours west.
+    return f"Etc/GMT+{hour}" if hour <= 12 else f"Etc/GMT-{24 - hour}"
 
 
 def today(studio: Studio) -> date:

@@ -166,6 +166,7 @@ def test_what_is_thrown_away_is_sent_to_nobody(hears, nor, live_server, troubles
 
     record(page, 2)
     expect(page.get_by_text("It is only on this page now.")).to_be_visible()
+    page.wait_for_function("document.querySelector('audio').readyState >= 1")
     length = page.evaluate("document.querySelector('audio').duration")
     page.get_by_role("button", name="Throw it away").click()
 

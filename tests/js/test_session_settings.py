@@ -96,7 +96,8 @@ def test_the_size_follows_the_screen_unless_it_was_chosen(open_session, page, si
 
 def test_taps_in_the_rest_are_handed_on_by_note_and_by_register(open_session, page: Page):
     prefer(page, judge=True)
-    open_session(notes=WALK, hold=2, rest=16, tempo=240, top_is_open=False)
+    # Long enough that a look once a second sees each hold and each rest.
+    open_session(notes=WALK, hold=12, rest=24, tempo=240, top_is_open=False)
 
     press(page, "Start")
     taps = (("G", "That one was good"), ("low F sharp", "Not yet"), ("G", "Not yet"))

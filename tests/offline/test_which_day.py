@@ -21,26 +21,32 @@ def words(day, *, how: str = "day") -> str:
     return f"{day:%A}" if how == "weekday" else f"{day:%A} {day.day} {day:%B}"
 
 
-def zone_where_it_is_past_midnight() -> str:
-    """Choose the zone of whole hours in which it is between midnight and one o'clock now."""
-    hour = datetime.now(UTC).hour
-    # POSIX signs, as these names have them: "Etc/GMT+5" lies five hours west.
-    return f"Etc/GMT+{hour}" if hour <= 12 else f"Etc/GMT-{24 - hour}"
-
-
 def days_filed() -> list[date]:
     return [row.day for row in CheckIn.objects.order_by("pk")]
 
 
 @pytest.fixture
-def night(make_phone):
-    """A phone of a studio in which it is past midnight and the day before goes on."""
-    zone = zone_where_it_is_past_midnight()
+def phone_at(make_phone):
+    """Make a phone of a studio in which it is this hour now."""
+
+    def made(hour: int):
+        return phone_in(makers.zone_where_it_is(hour), make_phone)
+
+    return made
+
+
+def phone_in(zone, make_phone):
     student = makers.a_student(makers.a_studio(time_zone=zone))
     makers.a_block(student, weekdays_off=[])
     phone = make_phone(student, timezone_id=zone)
     phones.keeps_everything(phone.page, phone.today)
     return phone
+
+
+@pytest.fixture
+def night(phone_at):
+    """A phone of a studio in which it is past midnight and the day before goes on."""
+    return phone_at(0)
 
 
 @pytest.mark.parametrize("chosen", [0, 1])
@@ -61,17 +67,19 @@ def test_after_midnight_it_asks_which_day_is_meant(night, chosen):
     assert days_filed() == [both[chosen]]
 
 
-def test_the_day_can_be_changed_to_one_of_the_last_seven(nors):
-    today = makers.today(nors.student.studio)
-    nors.open_check_in()
+def test_the_day_can_be_changed_to_one_of_the_last_seven(phone_at):
+    # At noon: after midnight the day that has begun is offered too.
+    noon = phone_at(12)
+    today = makers.today(noon.student.studio)
+    noon.open_check_in()
 
-    nors.page.get_by_text("Change", exact=True).click()
-    offered = nors.page.locator("#id_day option").all_inner_texts()
-    nors.page.get_by_label("Day").select_option(label=words(today - 3 * DAY))
-    phones.fill(nors.page)
-    phones.save(nors.page)
+    noon.page.get_by_text("Change", exact=True).click()
+    offered = noon.page.locator("#id_day option").all_inner_texts()
+    noon.page.get_by_label("Day").select_option(label=words(today - 3 * DAY))
+    phones.fill(noon.page)
+    phones.save(noon.page)
 
-    phones.says_saved_there(nors.page)
+    phones.says_saved_there(noon.page)
     assert offered == [words(today - number * DAY) for number in range(8)]
     assert days_filed() == [today - 3 * DAY]
 
