@@ -15,7 +15,6 @@ from playwright.sync_api import Page, expect
 from tests import makers
 from tests.offline import phones
 from tests.offline.test_room_and_taps import FULL
-from tests.offline.test_which_day import zone_where_it_is_past_midnight
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.battery]
 TARGET, PAUSE = 48, 96
@@ -175,7 +174,7 @@ def test_what_is_seen_of_a_wrong_clock(nors, look):
 
 
 def test_what_is_seen_after_midnight(make_phone, look):
-    zone = zone_where_it_is_past_midnight()
+    zone = makers.zone_where_it_is(0)
     student = makers.a_student(makers.a_studio(time_zone=zone))
     makers.a_block(student, weekdays_off=[])
     phone = make_phone(student, timezone_id=zone)
