@@ -1,20 +1,22 @@
 """What is read about blocks."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise, takewhile
 
-from django.db.models import Prefetch, QuerySet, prefetch_related_objects
+from django.db.models import F, OuterRef, Prefetch, Q, QuerySet, Subquery
 
-from routines.engine import instruments, section
 from routines.engine.instruments import Clef, Setup
 from routines.engine.pauses import Pause
-from routines.engine.plan import BlockPlan, Month
+from routines.engine.plan import LENGTH_LIMITS, BlockPlan, Month
 from routines.engine.variants import changed
 from routines.models import Block, BlockVersion, Template
 from studio.models import Interruption, Student
 from studio.queries import pausing
+
+# Blocks that pauses made longer by more days than these are few.
+USUAL_EXTRA_DAYS = 62
 
 
 def with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
@@ -22,27 +24,51 @@ def with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
     return students.prefetch_related(Prefetch("block_set", queryset=_blocks()))
 
 
-def blocks_of(student: Student) -> list[Block]:
-    """List a student's blocks, the newest first, leaving out those replaced before they began."""
-    found = blocks_of_each(versions_of([student.pk])).get(student.pk, [])
+def blocks_of(student: Student, *, since: date | None = None) -> list[Block]:
+    """List a student's blocks, the newest first, leaving out those replaced before they began.
+
+    Those whose last day lies before `since` are left out as well.
+    """
+    versions = versions_of([student.pk])
+    if since is not None:
+        versions = versions.filter(_may_reach(since))
+    found = blocks_of_each(versions).get(student.pk, [])
     for block in found:
         block.student = student
-    return [block for block in found if came_about(block)]
+    return [
+        block for block in found if came_about(block) and (since is None or block.last_day >= since)
+    ]
 
 
 def versions_of(students: Iterable[int]) -> QuerySet[BlockVersion]:
-    """Ask for all versions of these students' blocks, with the blocks."""
-    rows: QuerySet[BlockVersion] = BlockVersion.objects.filter(block__student_id__in=students)
-    return rows.select_related("block")
+    """Ask for all versions of these students' blocks, with the blocks, the newest block first."""
+    return with_their_blocks(BlockVersion.objects.filter(block__student_id__in=students))
 
 
-def blocks_of_each(versions: QuerySet[BlockVersion]) -> dict[int, list[Block]]:
-    """Read blocks with their `version_rows` in one query, by student, the newest first.
+def with_their_blocks(versions: QuerySet[BlockVersion]) -> QuerySet[BlockVersion]:
+    """Read the block along with each version, in the order that `blocks_of_each` needs."""
+    order = ("-block__first_day", "-block_id", "from_day", "pk")
+    return versions.select_related("block").order_by(*order)
+
+
+def versions_about(student: Student, since: date) -> QuerySet[BlockVersion]:
+    """Ask for the versions of what is played from a day on, and of what was played last before.
+
+    Some that ended before the day may be among them.
+    """
+    begun = Block.objects.filter(student=OuterRef("block__student"), first_day__lte=since)
+    came = begun.filter(Q(ended_on__isnull=True) | Q(ended_on__gte=F("first_day")))
+    last = Subquery(came.order_by("-first_day").values("first_day")[:1])
+    return versions_of([student.pk]).filter(_may_reach(since) | Q(block__first_day=last))
+
+
+def blocks_of_each(versions: Iterable[BlockVersion]) -> dict[int, list[Block]]:
+    """Put versions that were read with their blocks under these, by student, the newest first.
 
     Those replaced before they began are among them.
     """
     found: dict[int, dict[int, Block]] = {}
-    for version in versions.order_by("-block__first_day", "-block_id", "from_day", "pk"):
+    for version in versions:
         blocks = found.setdefault(version.block.student_id, {})
         version.block = blocks.setdefault(version.block_id, version.block)
         version.block.__dict__.setdefault("version_rows", []).append(version)
@@ -69,62 +95,6 @@ def last_over(blocks: Iterable[Block], day: date) -> Block | None:
     return max(over, key=lambda row: row.last_day, default=None)
 
 
-def latest_blocks(students: Iterable[Student], day: date) -> dict[int, Block]:
-    """Read the block that each student has on a day, else the one that ended last, by student.
-
-    In two queries; whoever has had none is left out.
-    """
-    rows: dict[int, list[Block]] = {}
-    wanted = [student.pk for student in students]
-    for block in Block.objects.filter(student_id__in=wanted, first_day__lte=day):
-        rows.setdefault(block.student_id, []).append(block)
-    chosen = {pk: running(blocks, day) or last_over(blocks, day) for pk, blocks in rows.items()}
-    found = {pk: block for pk, block in chosen.items() if block is not None}
-    versions = Prefetch("versions", queryset=_versions(), to_attr="version_rows")
-    prefetch_related_objects(list(found.values()), versions)
-    return found
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Again:
-    """What a student played last, to be played once more: the block, the plan, the next month."""
-
-    student: Student
-    block: Block
-    plan: BlockPlan
-    month: Month
-
-
-def same_again(students: Sequence[Student], day: date) -> list[Again]:
-    """Say what each student's last block comes to once more, from the first day that is free.
-
-    The plan is carried over to what the student plays now. Whoever has had no block is left out.
-    """
-    blocks = latest_blocks(students, day)
-    found = []
-    for student in students:
-        block = blocks.get(student.pk)
-        if block is None:
-            continue
-        player = instruments.by_id(student.instrument)
-        asked = version_on(block, block.last_day).plan
-        month = Month(
-            first_day=max(day, block.last_day + timedelta(days=1)),
-            length_days=block.length_days,
-            weekdays_off=frozenset(block.weekdays_off),
-        )
-        begins = first_free_day(student, month)
-        found.append(
-            Again(
-                student=student,
-                block=block,
-                plan=section.carry(asked, player, setup_of(student, student.instrument)),
-                month=replace(month, first_day=begins),
-            )
-        )
-    return found
-
-
 def templates() -> QuerySet[Template]:
     """List the studio's templates, by their names."""
     rows: QuerySet[Template] = Template.objects.filter(removed_at__isnull=True)
@@ -143,14 +113,18 @@ def times_in_a_row(blocks: Iterable[Block], block: Block) -> int:
     An earlier month counts if it ended with the same plan; how the instrument is built is no
     difference.
     """
-    before = sorted(
-        (row for row in blocks if row.first_day < block.first_day and came_about(row)),
-        key=lambda row: row.first_day,
-        reverse=True,
-    )
     asked = version_on(block, block.last_day).plan
-    alike = takewhile(lambda row: not _other(version_on(row, row.last_day).plan, asked), before)
+    alike = takewhile(
+        lambda row: not _other(version_on(row, row.last_day).plan, asked),
+        _earlier(blocks, block),
+    )
     return 1 + sum(1 for _ in alike)
+
+
+def _earlier(blocks: Iterable[Block], block: Block) -> list[Block]:
+    """List the blocks that came about before a block, the one next to it first."""
+    before = [row for row in blocks if row.first_day < block.first_day and came_about(row)]
+    return sorted(before, key=lambda row: row.first_day, reverse=True)
 
 
 def _other(one: BlockPlan, another: BlockPlan) -> bool:
@@ -253,6 +227,19 @@ def setup_of(student: Student, instrument: str) -> Setup:
 def came_about(block: Block) -> bool:
     """Whether a block has a day at all: one that was replaced before it began has none."""
     return block.last_day >= block.first_day
+
+
+def _may_reach(since: date) -> Q:
+    """Ask for versions of blocks that may have a day from this one on.
+
+    A block's last day is worked out and stands in no column. So none is left out that has such a
+    day, and some are found that have not.
+    """
+    longest = timedelta(days=LENGTH_LIMITS[1] + USUAL_EXTRA_DAYS)
+    lasts = Q(block__ended_on__isnull=True) | Q(block__ended_on__gte=since)
+    return lasts & (
+        Q(block__first_day__gt=since - longest) | Q(block__extra_days__gt=USUAL_EXTRA_DAYS)
+    )
 
 
 def _versions() -> QuerySet[BlockVersion]:

@@ -17,6 +17,11 @@ from studio.words import GrantState
 ONE_DAY = timedelta(days=1)
 
 
+def first_to_fill(student: Student, told_on: date) -> date:
+    """Say which day is the oldest that a student may check in for, when told on a day."""
+    return told_on - timedelta(days=student.studio.back_fill_days)
+
+
 def days_to_fill(
     student: Student, today: date, blocks: Sequence[Block], *, newest: date | None = None
 ) -> list[date]:
@@ -24,7 +29,7 @@ def days_to_fill(
 
     After midnight the new calendar day is offered as well, as `newest`.
     """
-    since = today - timedelta(days=student.studio.back_fill_days)
+    since = first_to_fill(student, today)
     return _running_days(blocks, newest or today, since)
 
 
@@ -35,13 +40,13 @@ def days_to_accept(
 
     One that waited on the phone is measured from the day it was told on, not from its arrival.
     """
-    since = told_on - timedelta(days=student.studio.back_fill_days)
+    since = first_to_fill(student, told_on)
     return _running_days(blocks, newest, since)
 
 
 def could_be_changed(student: Student, today: date) -> QuerySet[CheckIn]:
     """Ask for the check-ins of the days that a student may still fill in or change."""
-    since = today - timedelta(days=student.studio.back_fill_days)
+    since = first_to_fill(student, today)
     return standing_check_ins().filter(student=student, day__gte=since)
 
 
@@ -60,7 +65,7 @@ def phone_days(
     changed, as the studio's clocks show it.
     """
     studio = student.studio
-    since = today - timedelta(days=studio.back_fill_days)
+    since = first_to_fill(student, today)
     filed = sorted(
         (row for row in check_ins if row.day >= since), key=lambda row: (row.done_at, row.pk)
     )

@@ -8,39 +8,45 @@ code and the figures of the assessment are those of the process itself.
 """
 
 from collections import OrderedDict
-from dataclasses import dataclass
-from datetime import date, timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
 from threading import Lock
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import OuterRef, QuerySet, Subquery
 
-from progress.engine.parameters import USUAL
-from progress.queries.months import Plan, StudentMonth, month_of, plan_of
+from progress.queries.months import Plan, StudentMonth, hurts_read_since, month_of, plan_of
 from progress.queries.news import News, news_of
 from progress.queries.read_rows import RawRow, ReadRows, Written
 from routines.models import Block, BlockVersion
-from routines.queries import blocks_of_each, versions_of
+from routines.queries import blocks_of_each, with_their_blocks
 from studio.models import Student
 
 MOST_KEPT = 500
+# What a plan is chosen by, of every block: its days, and what it has asked.
 OF_A_PLAN = (
-    *(field.attname for field in Block._meta.concrete_fields),  # noqa: SLF001 - Django's own way
-    *(f"versions__{field.attname}" for field in BlockVersion._meta.concrete_fields),  # noqa: SLF001
+    *("pk", "instrument", "first_day", "length_days", "extra_days", "ended_on"),
+    *(
+        f"versions__{field.attname}"
+        for field in BlockVersion._meta.concrete_fields  # noqa: SLF001 - Django's own way
+        if field.name not in {"block", "made_by", "made_at"}
+    ),
 )
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Kept:
     """A student's rows of the last look, and what came of them.
 
-    `rows` holds the day, the student with the studio, and the blocks with their versions in one
-    text; `news` is all that was told.
+    `rows` holds the day, the student with the studio, and what all blocks came to in one text;
+    `shown` are the whole rows of the blocks that are shown; `news` is all that was told.
     """
 
     rows: RawRow
     student: Student
     plan: Plan
+    shown: RawRow
     news: RawRow | None = None
     month: StudentMonth | None = None
 
@@ -79,10 +85,9 @@ def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
 
     The months are shared between requests: they are for reading, never for a service to write.
     """
-    found = _plans(ReadRows(students.select_related("studio"), by="id"), day, students.db)
-    since = min((kept.plan.since for kept in found.values() if kept.plan.since), default=day)
-    hurts_since = min(since, day - timedelta(days=USUAL.pain_days))
-    asked = news_of(list(found), since, hurts_since=hurts_since)
+    found = _plans(ReadRows(_with_blocks(students), by="id"), day, students.db)
+    since = {number: kept.plan.since or day for number, kept in found.items()}
+    asked = news_of(since, day, hurts_since=hurts_read_since(since.values(), day))
     # The versions are known from the plans.
     asked["check_ins"] = asked["check_ins"].select_related(None)
     news = {name: ReadRows(rows, by="student_id") for name, rows in asked.items()}
@@ -95,30 +100,51 @@ def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
                 kept, day, {name: rows.made(rows.of(number)) for name, rows in news.items()}
             )
         # What another request reads at this moment is never changed under it.
-        now = Kept(rows=kept.rows, student=kept.student, plan=kept.plan, news=told, month=month)
-        STORE.keep((students.db, number), now)
+        STORE.keep((students.db, number), replace(kept, news=told, month=month))
         months.append(month)
     return months
 
 
+def _with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
+    """Read along with each student, in one text, what a plan is chosen by."""
+    blocks = Block.objects.filter(student=OuterRef("pk")).order_by().values("student")
+    written = blocks.annotate(written=Written(*OF_A_PLAN)).values("written")
+    return students.select_related("studio").annotate(blocks=Subquery(written))
+
+
 def _plans(students: ReadRows[Student], day: date, database: str) -> dict[int, Kept]:
-    """Find what is kept of each student as long as the blocks are the same, else begin anew."""
-    numbers = list(students)
-    blocks = Block.objects.filter(student_id__in=numbers).order_by().values_list("student_id")
-    written: dict[int, str] = dict(blocks.annotate(written=Written(*OF_A_PLAN)))
-    rows = {number: (day, students.of(number)[0], written.get(number, "")) for number in numbers}
+    """Find what is kept of each student as long as the blocks are the same, else begin anew.
+
+    Which blocks are shown follows from the text of all; these few are read whole.
+    """
+    rows = {number: (day, *students.of(number)[0]) for number in students}
+    kept = {number: STORE.find((database, number)) for number in rows}
+    known = {number: one for number, one in kept.items() if one and one.rows == rows[number]}
+    shown = _versions(block_id__in=[pk for one in known.values() for pk in _shown(one.plan)])
     found = {
-        number: kept
-        for number in numbers
-        if (kept := STORE.find((database, number))) and kept.rows == rows[number]
+        number: one for number, one in known.items() if one.shown == _of(_shown(one.plan), shown)
     }
-    changed = [number for number in numbers if number not in found]
-    planned = blocks_of_each(versions_of(changed)) if changed else {}
-    for number in changed:
-        (student,) = students.made(students.of(number))
-        plan = plan_of(planned.get(number, ()), day)
-        found[number] = Kept(rows=rows[number], student=student, plan=plan)
-    return {number: found[number] for number in numbers}
+    if changed := [number for number in rows if number not in found]:
+        versions = _versions(block__student_id__in=changed)
+        planned = blocks_of_each(versions.made([row for pk in versions for row in versions.of(pk)]))
+        for number in changed:
+            (student,) = students.made(students.of(number))
+            plan = plan_of(planned.get(number, []), day)
+            whole = _of(_shown(plan), versions)
+            found[number] = Kept(rows=rows[number], student=student, plan=plan, shown=whole)
+    return {number: found[number] for number in rows}
+
+
+def _versions(**which: list[int]) -> ReadRows[BlockVersion]:
+    return ReadRows(with_their_blocks(BlockVersion.objects.filter(**which)), by="block_id")
+
+
+def _shown(plan: Plan) -> list[int]:
+    return [block.pk for block in (plan.block, plan.follows) if block is not None]
+
+
+def _of(blocks: Sequence[int], versions: ReadRows[BlockVersion]) -> RawRow:
+    return tuple(versions.of(pk) for pk in blocks)
 
 
 def _made(kept: Kept, day: date, told: dict[str, list[Any]]) -> StudentMonth:

@@ -61,7 +61,7 @@ class StudentMonth:
     interruptions: Sequence[Interruption]
     follows: Block | None
     reasons: tuple[Reason, ...]
-    derived: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
+    derived: dict[Any, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def discomforts(self) -> list[Discomfort]:
@@ -148,9 +148,8 @@ def studio_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     """Read every student's block and news, in a fixed number of queries at any size."""
     rows = list(with_blocks(students))
     plans = {student.pk: plan_of(student.block_set.all(), day) for student in rows}
-    since = min((plan.since for plan in plans.values() if plan.since), default=day)
-    hurts_since = min(since, day - timedelta(days=USUAL.pain_days))
-    news = news_by_student([student.pk for student in rows], since, hurts_since=hurts_since)
+    since = {number: plan.since or day for number, plan in plans.items()}
+    news = news_by_student(since, day, hurts_since=hurts_read_since(since.values(), day))
     return [
         month_of(student, day=day, plan=plans[student.pk], news=news[student.pk])
         for student in rows
@@ -160,8 +159,13 @@ def studio_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
 def student_month(student: Student, day: date, *, block: Block | None = None) -> StudentMonth:
     """Read one student's month: the block of the day, or a given older one."""
     plan = plan_of(blocks_of(student), day, block=block)
-    news = news_by_student([student.pk], date.min, hurts_since=date.min)[student.pk]
+    news = news_by_student({student.pk: date.min}, day, hurts_since=date.min)[student.pk]
     return month_of(student, day=day, plan=plan, news=news)
+
+
+def hurts_read_since(since: Iterable[date], day: date) -> date:
+    """Say from which day on to read what hurt and is closed: of all blocks, and of some days."""
+    return min((*since, day - timedelta(days=USUAL.pain_days)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

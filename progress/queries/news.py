@@ -1,6 +1,6 @@
 """What students told and what teachers heard, as rows."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -10,6 +10,9 @@ from django.db.models import Q, QuerySet
 from progress.models import CheckIn, LessonRating, NotToday
 from studio.models import Discomfort, Interruption, Student
 from studio.words import GrantState
+
+# What begins within so many days is read week by week.
+LATELY_DAYS = 63
 
 
 @dataclass(slots=True)
@@ -24,11 +27,14 @@ class News:
 
 
 def news_by_student(
-    ids: Sequence[int], since: date, *, hurts_since: date, lessons: bool = True
+    since: Mapping[int, date], day: date, *, hurts_since: date, lessons: bool = True
 ) -> dict[int, News]:
-    """Read what these students told and what was heard from a day on, and all that is open."""
-    found: dict[int, News] = {number: News() for number in ids}
-    asked = news_of(ids, since, hurts_since=hurts_since)
+    """Read what each student told and what was heard from a day on, and all that is open.
+
+    As with `news_of`, something older may be among it.
+    """
+    found: dict[int, News] = {number: News() for number in since}
+    asked = news_of(since, day, hurts_since=hurts_since)
     if not lessons:
         del asked["lessons"]
     for name, rows in asked.items():
@@ -37,12 +43,18 @@ def news_by_student(
     return found
 
 
-def news_of(ids: Sequence[int], since: date, *, hurts_since: date) -> dict[str, QuerySet[Any]]:
-    """Ask for what these students told, by the fields of `News`."""
-    told = Q(student_id__in=ids)
-    recent = told & Q(day__gte=since)
+def news_of(since: Mapping[int, date], day: date, *, hurts_since: date) -> dict[str, QuerySet[Any]]:
+    """Ask for what each student told from a day on, by the fields of `News`.
+
+    Whose days lie about equally far before `day` are asked for together, from the earliest of
+    these on: so whoever has not played for a year makes nobody else's year be read.
+    """
+    told, recent = Q(student_id__in=list(since)), Q(pk__in=[])
+    for first, ids in _of_like_age(since, day).items():
+        recent |= Q(student_id__in=ids, day__gte=first)
+    earliest = min(since.values(), default=day)
     still_open = Q(closed_at__isnull=True) | Q(day__gte=hurts_since)
-    not_over = Q(last_day__isnull=True) | Q(last_day__gte=since)
+    not_over = Q(last_day__isnull=True) | Q(last_day__gte=earliest)
     return {
         "check_ins": standing_check_ins().filter(recent),
         "not_todays": NotToday.objects.filter(recent),
@@ -50,6 +62,19 @@ def news_of(ids: Sequence[int], since: date, *, hurts_since: date) -> dict[str, 
         "told": Discomfort.objects.filter(told & still_open).order_by("-told_at", "-pk"),
         "interruptions": Interruption.objects.filter(told & not_over).order_by("first_day", "pk"),
     }
+
+
+def _of_like_age(since: Mapping[int, date], day: date) -> dict[date, list[int]]:
+    """Part students by how long before a day theirs lies, by the first day of each part.
+
+    Of the last weeks a week is a part; before that each is twice as long as the one after it.
+    """
+    parts: dict[int, list[int]] = {}
+    for number, first in since.items():
+        age = max(0, (day - first).days)
+        part = age // 7 if age < LATELY_DAYS else LATELY_DAYS + age.bit_length()
+        parts.setdefault(part, []).append(number)
+    return {min(since[number] for number in ids): ids for ids in parts.values()}
 
 
 def standing_check_ins() -> QuerySet[CheckIn]:

@@ -75,7 +75,7 @@ def recordings_of(student: Student) -> QuerySet[Recording]:
 
 def to_play(student: Student, day: date) -> ToPlay | None:
     """Say what is recorded on a day: the first notes of its walk; None where no block runs."""
-    block = running(blocks_of(student), day)
+    block = running(blocks_of(student, since=day), day)
     if block is None:
         return None
     version = version_on(block, day)

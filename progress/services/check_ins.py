@@ -38,7 +38,7 @@ def file_check_in(
         # Looked up first: a repeat must find its row whatever has become of the block since.
         check_in = CheckIn.objects.filter(student=student, key=key).first()
         if check_in is None:
-            block = running(blocks_of(student), day)
+            block = running(blocks_of(student, since=day), day)
             if block is not None:
                 check_in = CheckIn.objects.create(
                     student=student,
@@ -92,7 +92,7 @@ def move_check_in(check_in: CheckIn, *, day: date, today: date, by: User, moment
         filed = put_back_check_in(check_in)
         if day == filed.day:
             return
-        block = running(blocks_of(filed.student), day)
+        block = running(blocks_of(filed.student, since=day), day)
         if block is None or day not in days_to_move(filed, today):
             message = _(
                 "%(name)s’s check-in cannot go to %(day)s: choose one of the days on the page."

@@ -21,7 +21,7 @@ def rate_lesson(
 
     Without a block on that day there is nothing to rate, and LessonError says so.
     """
-    block = running(blocks_of(student), day)
+    block = running(blocks_of(student, since=day), day)
     if block is None:
         message = _("%(name)s has no block on %(day)s: choose another day.") % {
             "name": student.name,

@@ -5,7 +5,6 @@ from math import ceil, floor
 from typing import Any
 
 from django import template
-from django.templatetags.static import static
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, pgettext_lazy
 
@@ -26,6 +25,7 @@ from routines.engine import notes
 from routines.engine.notes import Naming
 from routines.engine.variants import Aim
 from routines.player_words import by_number, minutes
+from studio import glyphs
 from studio.words import InterruptionKind, Place, in_a_row
 
 register = template.Library()
@@ -115,7 +115,7 @@ def full_note(midi: int, naming: str = Naming.LETTERS) -> str:
 @register.filter
 def drawn(system: MonthSystem) -> str:
     """Draw a system of the month line."""
-    return month_svg.drawn(system, static("glyphs.svg"))
+    return month_svg.drawn(system, glyphs.file_address())
 
 
 @register.filter

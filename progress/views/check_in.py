@@ -20,6 +20,7 @@ from progress.queries.days import (
     could_be_changed,
     days_to_accept,
     days_to_fill,
+    first_to_fill,
     phone_days,
     shown_on,
 )
@@ -44,7 +45,8 @@ def check_in(request: StudioRequest) -> HttpResponse:
     if request.method == "POST":
         return _take(request)
     student, moment = request.grant.student, timezone.now()
-    today, blocks = practice_day(student.studio, moment), blocks_of(student)
+    today = practice_day(student.studio, moment)
+    blocks = blocks_of(student, since=first_to_fill(student, today))
     days = days_to_fill(student, today, blocks, newest=timezone.localdate(moment))
     high_notes = _high_notes(student, blocks, days)
     form = CheckInForm(None, days=days, high_notes=high_notes, moment=moment, first_day=today)
@@ -69,7 +71,9 @@ def _take(request: StudioRequest) -> HttpResponse:
 
 def _sent(request: StudioRequest, today: date, moment: datetime) -> CheckInForm:
     """Read what was sent; a repeat is known whatever has become of its block since."""
-    blocks = blocks_of(request.grant.student)
+    student, said = request.grant.student, request.POST.get("done_at", "")[:40]
+    told_on = practice_day(student.studio, believed(said, moment))
+    blocks = blocks_of(student, since=first_to_fill(student, min(today, told_on)))
     form = _bound(request, blocks, today, moment)
     if not form.is_valid() and (before := _sent_before(request)) is not None:
         return _bound(request, blocks, today, moment, before)
@@ -128,7 +132,9 @@ def _ask(
 ) -> HttpResponse:
     student = request.grant.student
     rows = shown_on(request.grant, could_be_changed(student, today))
-    facts = phone_days(student, today, blocks_of(student) if blocks is None else blocks, rows)
+    if blocks is None:
+        blocks = blocks_of(student, since=first_to_fill(student, today))
+    facts = phone_days(student, today, blocks, rows)
     context = {
         "student": student,
         "form": form,

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from routines.engine.variants import Aim
 from routines.forms.who import ForStudents
-from routines.queries import Again, same_again
+from routines.same_again import Again, same_again
 from routines.services.assign import IfRunning, Order, Own
 from studio.models import Student, User
 

@@ -21,7 +21,8 @@ from routines.forms.begin import begin_with, by_month, by_template, by_tier, by_
 from routines.forms.blocks import KEPT_FIELDS, NOTE_FIELDS, OWN_ANSWER, AssignForm
 from routines.forms.who import press
 from routines.models import Block
-from routines.queries import latest_blocks, same_again, setup_of, templates
+from routines.queries import setup_of, templates
+from routines.same_again import latest_blocks, same_again
 from routines.views.signed_out import typed_before
 from studio import access
 from studio.access import practice_day

@@ -20,7 +20,7 @@ def play(request: StudioRequest) -> HttpResponse:
     """Show the session of today; without a block there is nothing to play."""
     student = request.grant.student
     day = practice_day(student.studio, timezone.now())
-    blocks = blocks_of(student)
+    blocks = blocks_of(student, since=day)
     block = running(blocks, day)
     if block is None:
         return redirect("progress:today", student.public_id)

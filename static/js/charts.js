@@ -106,12 +106,16 @@ function styles(address) {
   });
 }
 
+let asked = 0;
+
 /**
+ * Fetches the library. Some browsers remember of an address that nothing came, so each try has its own name.
  * @param {string} address
  * @returns {Promise<Library>}
  */
 async function drawing(address) {
-  await import(address);
+  asked += 1;
+  await import(asked === 1 ? address : `${address}#${asked}`);
   return Reflect.get(window, "Plotly");
 }
 

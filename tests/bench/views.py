@@ -16,7 +16,7 @@ from progress.models import CheckIn
 from progress.queries.evidence import evidence_of
 from progress.queries.kept_months import STORE
 from progress.queries.months import studio_months
-from progress.views.overview import gather, overview
+from progress.views.overview import PARTS, gather, overview
 from routines.models import Block, BlockVersion
 from studio import access
 from studio.access import practice_day
@@ -60,9 +60,12 @@ def bare(request: TeacherRequest) -> HttpResponse:
 @access.for_teacher
 @require_GET
 def floor(request: TeacherRequest) -> HttpResponse:
-    """Render the overview's own template from what lies in memory."""
+    """Render the overview's own template, with every row of it, from what lies in memory."""
     if "overview" not in _in_memory:
         _in_memory["overview"] = gather(request)
+    for part in PARTS:
+        for row in _in_memory["overview"][part]:
+            row.month.derived.clear()
     return render(request, "progress/overview.html", _in_memory["overview"])
 
 

@@ -91,6 +91,17 @@ def test_the_overview_asks_little_even_when_it_knows_nothing(studio, teacher):
     with counted() as asked:
         assert desk.get("/overview").status_code == 200
 
+    assert len(asked) == MOST["overview"] - 1
+
+
+def test_the_overview_asks_once_more_when_some_have_changed(studio, teacher):
+    desk = makers.signed_in(teacher)
+    desk.get("/overview")
+    makers.a_student(studio, name="New")
+
+    with counted() as asked:
+        assert desk.get("/overview").status_code == 200
+
     assert len(asked) == MOST["overview"]
 
 

@@ -11,6 +11,7 @@ from uuid import UUID
 
 import pytest
 from django.utils import timezone
+from django.utils.translation import get_language, override
 from django_scopes import scope, scopes_disabled
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -20,13 +21,15 @@ from progress.models import CheckIn, SetAside
 from progress.queries import kept_months as kept
 from progress.queries.months import Plan, studio_months
 from progress.services import check_ins, lessons
+from progress.templatetags import rows
 from progress.views import overview
+from progress.views.row import kept_row_of
 from routines.engine.plan import Month
 from routines.queries import blocks_of, running, version_on
 from routines.services import assign, change, pauses
 from studio.models import Discomfort, Grant, Interruption, Student
 from studio.services import pairing, people, wellbeing
-from studio.words import HowMuch, InterruptionKind
+from studio.words import HowMuch, InterruptionKind, Role
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -271,6 +274,71 @@ def test_every_kind_of_write_reaches_the_page(name, both_ways):
     assert changed or name == "put one back"  # nothing was taken out before
 
 
+@pytest.fixture
+def same_again():
+    """A world in which Nor plays for the fourth month in a row what she played before."""
+    world = World()
+    with scopes_disabled():
+        nor = Student.objects.order_by("pk")[0]
+        running_one = nor.block_set.get()
+        older = [
+            makers.a_block(nor, first_day=running_one.first_day - months * 28 * DAY)
+            for months in (1, 2, 3)
+        ]
+    return world, older
+
+
+@pytest.mark.parametrize("which", [0, 1, 2])
+def test_what_an_older_month_in_a_row_asked_is_read_again(same_again, both_ways, which):
+    world, older = same_again
+    before = world.page()
+
+    with scopes_disabled():
+        older[which].versions.update(hold=12)
+
+    remembered, anew = both_ways(world)
+    assert remembered == anew != before
+
+
+def test_what_the_month_before_those_in_a_row_asked_is_read_again(same_again, both_ways):
+    world, older = same_again
+    with scopes_disabled():
+        older[2].versions.update(hold=12)
+        before = world.page()
+        older[2].versions.update(hold=8)
+
+    remembered, anew = both_ways(world)
+    assert remembered == anew != before
+
+
+def test_an_older_month_that_is_taken_out_is_missed(same_again, both_ways):
+    world, older = same_again
+    before = world.page()
+
+    with scopes_disabled():
+        older[0].delete()
+
+    remembered, anew = both_ways(world)
+    assert remembered == anew != before
+
+
+def test_of_months_long_over_no_row_is_read_whole(same_again):
+    world, older = same_again
+    with scopes_disabled():
+        nor = older[0].student
+        for months in range(3, 20):
+            plan = makers.a_plan(nor, hold=8 + months % 2, rest=4)
+            makers.a_block(nor, plan=plan, first_day=older[0].first_day - months * 28 * DAY)
+    world.page()
+
+    with scope(studio=world.studio):
+        kept.kept_months(Student.objects.order_by("pk"), world.today)
+    found = kept.STORE.find(("default", nor.pk))
+
+    assert found is not None
+    assert len(found.shown) == 1
+
+
 def test_what_has_not_changed_is_not_made_anew():
     world = World()
     world.page()
@@ -297,13 +365,53 @@ def test_another_day_makes_every_month_anew():
     assert [month.day for month in one] == [world.today] * 2
 
 
+def test_what_a_teacher_may_change_is_not_kept_for_who_may_not():
+    world = World()
+    with scopes_disabled():
+        makers.a_student(world.studio, name="Without a block")
+    cover = makers.signed_in(makers.a_teacher(studio=world.studio, role=Role.COVER))
+
+    assert "Assign a block" in world.page().decode()
+    assert "Assign a block" not in cover.get("/overview").content.decode()
+    assert "Assign a block" in world.page().decode()
+
+
+def test_two_of_one_name_are_told_apart_at_once(both_ways):
+    world = World()
+    with scopes_disabled():
+        Student.objects.update(group="Tuesdays")
+    world.page()
+
+    with scopes_disabled():
+        world.studio.student_set.filter(name="Ida").update(name="Nor", group="Fridays")
+
+    remembered, anew = both_ways(world)
+    assert remembered == anew
+    assert remembered.count(b"Fridays</bdi>") == 1
+
+
+def test_a_row_is_kept_in_the_language_it_was_written_in(monkeypatch):
+    world = World()
+    with scope(studio=world.studio):
+        (month, _other) = kept.kept_months(Student.objects.order_by("pk"), world.today)
+    monkeypatch.setattr(
+        rows, "render_to_string", lambda _name, _context: f"written in {get_language()}"
+    )
+
+    for language in ("en-gb", "sv", "en-gb"):
+        with override(language):
+            text = rows.overview_row(kept_row_of(month), may_change=True)
+            assert text == f"written in {language}"
+
+
 def test_the_store_forgets_who_was_not_looked_at_for_longest():
     world, store = World(), kept.Store(1)
     with scope(studio=world.studio):
         nor, ida = Student.objects.order_by("pk")
     plan = Plan(block=None, version=None, follows=None, asked=None, in_a_row=0)
     for student in (nor, ida):
-        store.keep(("default", student.pk), kept.Kept(rows=(), student=student, plan=plan))
+        one = kept.Kept(rows=(), student=student, plan=plan, shown=())
+        store.keep(("default", student.pk), one)
 
     assert store.find(("default", nor.pk)) is None
     assert store.find(("default", ida.pk)) is not None
