@@ -19,7 +19,7 @@ OF_A_STUDIO := $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.tx
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run backup verify restore migrate serve work test battery bench check lint browser fmt words evaluate pictures lock clean
+.PHONY: help setup demo run backup verify restore migrate serve work test battery bench coverage check lint browser fmt words evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -71,6 +71,13 @@ battery: setup browser ## the tests with a full count, at that count: long
 	@$(ON_POSTGRESQL) $(EVERY_CORE) -m "not browser"
 	@$(ON_POSTGRESQL) $(LONG) --battery --seed $(SEED) --database -m battery
 
+coverage: setup browser ## which branches no test reaches, on both databases: long
+	@$(PYTHON) -m coverage erase
+	@$(PYTHON) -m coverage run -m pytest $(EVERY_CORE) $(ONLY)
+	@$(PYTHON) .ci/postgresql.py $(PYTHON) -m coverage run -m pytest $(EVERY_CORE) --database $(ONLY)
+	@$(PYTHON) -m coverage combine --quiet
+	@$(PYTHON) -m coverage report --show-missing --skip-covered
+
 check: setup lint ## the same without the browser
 	@$(PYTHON) -m pytest $(EVERY_CORE) -m "not browser"
 	@$(ON_POSTGRESQL) $(EVERY_CORE) --database
@@ -121,4 +128,4 @@ lock: ## write the lock files anew from pyproject.toml (needs uv)
 
 clean: ## remove caches; .venv and the studios in var/ stay
 	@find . -name __pycache__ -type d -not -path './.venv/*' -prune -exec rm -rf {} +
-	@rm -rf .mypy_cache .pytest_cache .ruff_cache .import_linter_cache .hypothesis htmlcov .coverage
+	@rm -rf .mypy_cache .pytest_cache .ruff_cache .import_linter_cache .hypothesis htmlcov .coverage .coverage.*
