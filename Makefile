@@ -46,8 +46,9 @@ verify: ## rehearse a restore: make verify FILE=var/backups/…; without FILE th
 	@$(PYTHON) .ci/keep.py verify $(if $(FILE),"$(FILE)")
 
 restore: ## put a backup back: make restore FILE=…; REPLACE=yes keeps the present studio aside
+	@test -n "$(FILE)" || { echo "Name a backup: make restore FILE=var/backups/filar-….zip"; exit 2; }
 	@python3 .ci/install.py $(OF_A_STUDIO)
-	@$(PYTHON) .ci/keep.py restore $(if $(FILE),"$(FILE)") $(if $(filter yes,$(REPLACE)),--replace)
+	@$(PYTHON) .ci/keep.py restore "$(FILE)" $(if $(filter yes,$(REPLACE)),--replace)
 
 letters: ## send the letters of your own studio that are due: let a timer do it once a minute
 	@$(PYTHON) .ci/keep.py send_letters

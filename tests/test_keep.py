@@ -40,3 +40,13 @@ def test_a_setting_that_is_wrong_is_said_in_one_line(tmp_path):
 @pytest.mark.parametrize("guide", GUIDES)
 def test_no_guide_for_teachers_sends_them_to_the_demos_database(guide):
     assert "manage.py" not in (tree.TOP / guide).read_text()
+
+
+@pytest.mark.parametrize("command", ["send_letters", "drop_old", "export_studio"])
+def test_a_database_that_is_damaged_is_said_in_one_line(tmp_path, command):
+    (tmp_path / "studio.sqlite3").write_bytes(b"brass " * 2000)
+
+    done = python(".ci/keep.py", command, var=tmp_path)
+
+    assert done.returncode == 1
+    assert done.stderr == "The database does not answer: file is not a database\n"
