@@ -7,7 +7,7 @@ in `deploy/`.
 import logging
 import os
 
-from gunicorn.glogging import Logger
+from gunicorn.glogging import Logger  # type: ignore[import-untyped]
 
 from config.logs import without_words
 
