@@ -19,7 +19,7 @@ OF_A_STUDIO := $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.tx
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run backup verify restore migrate serve work test battery bench coverage check lint browser fmt words evaluate pictures lock clean
+.PHONY: help setup demo run backup verify restore letters nightly migrate serve work test battery bench coverage check lint browser fmt words evaluate pictures lock clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -46,8 +46,17 @@ verify: ## rehearse a restore: make verify FILE=var/backups/…; without FILE th
 	@$(PYTHON) .ci/keep.py verify $(if $(FILE),"$(FILE)")
 
 restore: ## put a backup back: make restore FILE=…; REPLACE=yes keeps the present studio aside
+	@test -n "$(FILE)" || { echo "Name a backup: make restore FILE=var/backups/filar-….zip"; exit 2; }
 	@python3 .ci/install.py $(OF_A_STUDIO)
-	@$(PYTHON) .ci/keep.py restore $(if $(FILE),"$(FILE)") $(if $(filter yes,$(REPLACE)),--replace)
+	@$(PYTHON) .ci/keep.py restore "$(FILE)" $(if $(filter yes,$(REPLACE)),--replace)
+
+letters: ## send the letters of your own studio that are due: let a timer do it once a minute
+	@$(PYTHON) .ci/keep.py send_letters
+
+nightly: ## drop what is kept no longer, and look the studio over: let a timer do it once a night
+	@$(PYTHON) .ci/keep.py drop_old
+	@$(PYTHON) .ci/keep.py delete_old_recordings
+	@$(PYTHON) .ci/keep.py check_database --studios
 
 migrate: ## make a backup and bring the tables of your own studio up to date; serve nothing
 	@python3 .ci/install.py $(OF_A_STUDIO)

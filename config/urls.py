@@ -14,4 +14,5 @@ urlpatterns = [
 handler400 = "studio.views.front.bad_request"
 handler403 = "studio.views.front.forbidden"
 handler404 = "studio.views.front.not_found"
+handler429 = "studio.views.front.too_many"
 handler500 = "studio.views.front.server_error"

@@ -5,7 +5,7 @@ import sys
 from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import DatabaseError
+from django.db import DatabaseError, DataError, IntegrityError, InterfaceError
 
 from studio.services.backup_file import BackupError
 
@@ -47,6 +47,12 @@ class OneLineCommand(BaseCommand):
                 raise
             self.stderr.write(str(error))
             sys.exit(error.returncode)
+        except (DatabaseError, InterfaceError) as error:
+            # A row that does not fit is a mistake in the program, and its words may quote a name.
+            if not self._called_from_command_line or isinstance(error, IntegrityError | DataError):
+                raise
+            self.stderr.write(f"The database does not answer: {' '.join(str(error).split())}")
+            sys.exit(1)
         except BrokenPipeError:
             # Whoever read our lines has seen enough, as `head` does; Python would complain once
             # more when it flushes at the end.

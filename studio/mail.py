@@ -1,10 +1,13 @@
-"""The one letter this program sends: an invitation, in plain text."""
+"""The one letter this program sends at once: an invitation, in plain text."""
 
+from collections.abc import Sequence
 from enum import StrEnum
 from smtplib import SMTPException
+from typing import NoReturn
 
 from django.conf import settings
-from django.core.mail import send_mail
+from django.core.mail import EmailMessage, send_mail
+from django.core.mail.backends.base import BaseEmailBackend
 from django.utils.translation import gettext_lazy as _
 
 from studio.services.team import MadeInvitation
@@ -17,6 +20,19 @@ Open this link within 72 hours. It works once, for you alone:
 
 You do not know %(by)s? Then do nothing, and nothing happens.
 """)
+
+
+class NoServer(BaseEmailBackend):
+    """Stands where a public site names no mail server: letters wait, and none is printed."""
+
+    def open(self) -> NoReturn:
+        """Say that nobody answers."""
+        message = "FILAR_MAIL names no mail server."
+        raise ConnectionError(message)
+
+    def send_messages(self, email_messages: Sequence[EmailMessage]) -> NoReturn:  # noqa: ARG002
+        """Take none."""
+        self.open()
 
 
 class Sent(StrEnum):

@@ -178,6 +178,10 @@ def test_without_a_mail_server_letters_stand_in_the_window(settings_at):
     assert settings_at()["EMAIL_BACKEND"] == "django.core.mail.backends.console.EmailBackend"
 
 
+def test_on_a_public_site_that_window_is_a_log_so_they_wait(settings_at):
+    assert settings_at(**PUBLIC)["EMAIL_BACKEND"] == "studio.mail.NoServer"
+
+
 def test_the_second_step_is_asked_for_on_a_public_site_unless_it_says_not(settings_at):
     assert settings_at()["SECOND_FACTOR"] is False
     assert settings_at(**PUBLIC)["SECOND_FACTOR"] is True

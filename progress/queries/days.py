@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from progress.models import CheckIn
+from progress.models import CheckIn, NotToday
 from progress.queries.news import standing_check_ins
 from routines.models import Block
 from routines.queries import running
@@ -15,6 +15,7 @@ from studio.models import Grant, Student
 from studio.words import GrantState
 
 ONE_DAY = timedelta(days=1)
+Told = TypeVar("Told", CheckIn, NotToday)
 
 
 def first_to_fill(student: Student, told_on: date) -> date:
@@ -50,10 +51,10 @@ def could_be_changed(student: Student, today: date) -> QuerySet[CheckIn]:
     return standing_check_ins().filter(student=student, day__gte=since)
 
 
-def shown_on(grant: Grant, check_ins: Iterable[CheckIn]) -> list[CheckIn]:
+def shown_on(grant: Grant, rows: Iterable[Told]) -> list[Told]:
     """Leave out what a phone may not see: one that nobody has confirmed sees its own alone."""
     own_alone = grant.state == GrantState.PROVISIONAL
-    return [row for row in check_ins if not own_alone or row.grant_id == grant.pk]
+    return [row for row in rows if not own_alone or row.grant_id == grant.pk]
 
 
 def phone_days(

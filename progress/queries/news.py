@@ -57,7 +57,7 @@ def news_of(since: Mapping[int, date], day: date, *, hurts_since: date) -> dict[
     not_over = Q(last_day__isnull=True) | Q(last_day__gte=earliest)
     return {
         "check_ins": standing_check_ins().filter(recent),
-        "not_todays": NotToday.objects.filter(recent),
+        "not_todays": standing_not_todays().filter(recent),
         "lessons": LessonRating.objects.filter(recent).order_by("day", "pk"),
         "told": Discomfort.objects.filter(told & still_open).order_by("-told_at", "-pk"),
         "interruptions": Interruption.objects.filter(told & not_over).order_by("first_day", "pk"),
@@ -85,6 +85,12 @@ def standing_check_ins() -> QuerySet[CheckIn]:
         .select_related("version")
     )
     return rows.order_by("day", "done_at", "pk")
+
+
+def standing_not_todays() -> QuerySet[NotToday]:
+    """All that was told of days without a session, but by phones that were refused."""
+    rows: QuerySet[NotToday] = NotToday.objects.exclude(grant__state=GrantState.REFUSED)
+    return rows
 
 
 def told_today(student: Student, days: Sequence[date]) -> bool:

@@ -5,17 +5,19 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from progress.engine.check_in import Discomfort, NoSession, Source
 from progress.models import CheckIn, NotToday, SetAside
 from progress.queries.fix_day import days_to_move, set_aside_of
+from progress.queries.news import standing_not_todays
 from routines.queries import blocks_of, running, version_on
 from routines.services.locks import lock_students
 from studio.models import Grant, User, new_public_id
 from studio.services import wellbeing
-from studio.words import HowMuch, InterruptionKind, Place, day_in_words
+from studio.words import GrantState, HowMuch, InterruptionKind, Place, day_in_words
 
 
 class CheckInError(ValueError):
@@ -133,14 +135,19 @@ def put_back_check_in(check_in: CheckIn) -> CheckIn:
 def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: datetime) -> NotToday:
     """Keep why there is no session on a day; told again, the newer reason stands.
 
-    `moment` is when it was told: one that waited on a phone does not push a newer one aside. Ill
-    and away open an interruption for the teacher to confirm.
+    `moment` is when it was told: one that waited on a phone does not push a newer one aside, nor
+    does a phone that nobody has confirmed what another one told. Ill and away open an interruption
+    for the teacher to confirm.
     """
     kinds = {NoSession.ILL: InterruptionKind.ILL, NoSession.AWAY: InterruptionKind.AWAY}
     with transaction.atomic():
-        newer = NotToday.objects.filter(student=grant.student, day=day, told_at__gt=moment).first()
-        if newer is not None:
-            kept: NotToday = newer
+        stands = standing_not_todays().filter(student=grant.student, day=day)
+        if grant.state == GrantState.PROVISIONAL:
+            stands = stands.filter(Q(told_at__gt=moment) | ~Q(grant=grant) | Q(grant=None))
+        else:
+            stands = stands.filter(told_at__gt=moment)
+        if (first := stands.first()) is not None:
+            kept: NotToday = first
             return kept
         wellbeing.take_back_interruption(grant.student, day=day)
         row, _ = NotToday.objects.update_or_create(
@@ -155,7 +162,14 @@ def tell_not_today(grant: Grant, *, day: date, reason: NoSession, moment: dateti
 
 
 def take_back_not_today(grant: Grant, *, day: date) -> None:
-    """Forget that there is no session on a day, and what the teacher has not confirmed of it."""
+    """Forget that there is no session on a day, and what the teacher has not confirmed of it.
+
+    A phone that nobody has confirmed forgets what it told itself, and nothing else.
+    """
     with transaction.atomic():
-        NotToday.objects.filter(student=grant.student, day=day).delete()
-        wellbeing.take_back_interruption(grant.student, day=day)
+        told = NotToday.objects.filter(student=grant.student, day=day)
+        if grant.state == GrantState.PROVISIONAL:
+            told = told.filter(grant=grant)
+        gone, _ = told.delete()
+        if gone or grant.state != GrantState.PROVISIONAL:
+            wellbeing.take_back_interruption(grant.student, day=day)

@@ -36,7 +36,7 @@ from routines.queries import setup_of
 from studio import secrets
 from studio.models import Grant, Student, Studio, User
 from studio.services import erased_list
-from studio.services.erase import erase_again
+from studio.services.erase import erase_again, wipe_space
 
 ROWS_AT_ONCE = 500
 HEAD = frozenset({"format", "edition", "made_at"})
@@ -63,12 +63,14 @@ def import_studio(text: str) -> Made:
             made = _make(document)
             # A copy may be older than the day on which a student was erased here.
             listed = [*erased_list.from_table(), *erased_list.read(erased_list.path())]
-            erase_again({line.student_hash for line in listed})
-            return made
+            erased = erase_again({line.student_hash for line in listed})
     except DatabaseError as error:
         first = str(error).strip().splitlines()[0]
         message = f"The database did not take it, and nothing was written: {first}"
         raise StudioFileError(message) from error
+    if erased:
+        wipe_space()
+    return made
 
 
 def _read(text: str) -> dict[str, Any]:

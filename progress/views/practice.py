@@ -1,5 +1,6 @@
 """The student's own pages: who is practising, today, my month."""
 
+from collections.abc import Collection
 from datetime import date
 
 from django.http import HttpResponse
@@ -40,12 +41,14 @@ def today(request: StudioRequest) -> HttpResponse:
     grant, student = request.grant, request.grant.student
     day = practice_day(student.studio, timezone.now())
     found = today_of(student, day)
-    month = found.month
+    month, is_confirmed = found.month, grant.state == GrantState.CONFIRMED
+    own = shown_on(grant, found.check_ins)
+    told = shown_on(grant, filter(None, [month.not_todays.get(day)]))
     context = {
         "student": student,
         "day": day,
         "month": month,
-        "state": _state_of_today(month, day),
+        "state": _state_of_today(month, day, filed={row.day for row in own}),
         "sheet": _sheet_of_today(month),
         "may_fill_in": bool(days_to_fill(student, day, found.blocks)),
         "coming": next_to_come(found.blocks, day),
@@ -53,12 +56,14 @@ def today(request: StudioRequest) -> HttpResponse:
         "provisional": grant.state == GrantState.PROVISIONAL,
         "line": _line(month, grant.state),
         "reasons": NO_SESSION_WORDS,
-        "told": month.not_todays.get(day),
+        "told": next(iter(told), None),
         "pause": month.pause_on(day),
-        "word": found.word if grant.state == GrantState.CONFIRMED else "",
-        "may_record": found.may_record and grant.state == GrantState.CONFIRMED,
+        # What hurt, and why there is a pause, is for a phone that is known to be the student's.
+        "hurts": is_confirmed and bool(month.discomforts),
+        "word": found.word if is_confirmed else "",
+        "may_record": found.may_record and is_confirmed,
         "asked_to_record": found.asked_to_record,
-        "days": kept_days(month, found.blocks, shown_on(grant, found.check_ins)),
+        "days": kept_days(month, found.blocks, own),
         "edition": edition(month),
     }
     response = render(request, "progress/today.html", context)
@@ -66,7 +71,7 @@ def today(request: StudioRequest) -> HttpResponse:
     return response
 
 
-def _state_of_today(month: StudentMonth, day: date) -> str:
+def _state_of_today(month: StudentMonth, day: date, *, filed: Collection[date]) -> str:
     """Name what the page is about: none, ahead, over, off, done or due."""
     block = month.block
     if block is None:
@@ -75,7 +80,7 @@ def _state_of_today(month: StudentMonth, day: date) -> str:
         return "ahead"
     if day > block.last_day:
         return "over"
-    if day in month.filed_days:
+    if day in filed:
         return "done"
     return "off" if day.weekday() in block.weekdays_off else "due"
 

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from routines.engine.roster import DIVIDERS
 from routines.forms.roster import RosterForm
 from routines.services.roster import UNDO_TIME, add_students, take_back_students
-from studio import access
+from studio import access, limits
 from studio.access import practice_day
 from studio.http import TeacherRequest, as_download
+from studio.middleware import wait_in_words
 from studio.services.people import StudioIsFullError
 
 SAMPLE = (
@@ -34,6 +35,13 @@ def add_list(request: TeacherRequest) -> HttpResponse:
         return _shown(request, form, status=200 if form.is_valid() else 422)
     if not form.check_for_adding():
         return _shown(request, form, status=422)
+    place = request.membership.public_id
+    if seconds := limits.take(limits.HEAVY_BY_TEACHER, place, moment=timezone.now()):
+        # The list stays in its box, to be added later.
+        form.add_error(None, wait_in_words(seconds))
+        held_up = _shown(request, form, status=429)
+        held_up["Retry-After"] = str(seconds)
+        return held_up
     try:
         added = add_students(request.membership.studio, form.to_add, by=request.user)
     except StudioIsFullError as error:

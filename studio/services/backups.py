@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from django.core.management import call_command
-from django.db import connection, transaction
+from django.db import DatabaseError, InterfaceError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django_scopes import scopes_disabled
 
@@ -41,6 +41,8 @@ class Restored:
 
 def make(folder: Path, *, moment: datetime, say: Say, forget: bool = True) -> Path:
     """Make a checked backup in a folder, and take away those that are no longer needed."""
+    if wrong := _missing():
+        raise BackupError(wrong)
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     with backup_file.alone(folder):
         file = _write(folder, moment.astimezone(UTC), say)
@@ -51,6 +53,17 @@ def make(folder: Path, *, moment: datetime, say: Say, forget: bool = True) -> Pa
                 old.unlink()
             _forget_asides(moment)
     return file
+
+
+def _missing() -> str:
+    """Say that the studio is gone: copies of nothing would push the good ones out in time.
+
+    What is damaged is said where it is copied.
+    """
+    try:
+        return standing.missing()
+    except (DatabaseError, InterfaceError):
+        return ""
 
 
 def is_due_before_changes() -> bool:
@@ -180,6 +193,8 @@ def _restore_postgresql(
         backup_postgresql.empty()
         backup_postgresql.fill(file, archive, about, say)
         erased, signed_out = _bring_up_to_now(_listed(file, rows), ended)
+    if erased:
+        wipe_space()
     return Restored(about=about, erased=erased, signed_out=signed_out, aside=aside)
 
 

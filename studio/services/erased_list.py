@@ -52,7 +52,11 @@ def read(file: Path) -> list[Erased]:
     """
     if not file.exists():
         return []
-    return [line for text in file.read_text().splitlines() if (line := _line(text)) is not None]
+    return [
+        line
+        for text in file.read_text(errors="replace").splitlines()
+        if (line := _line(text)) is not None
+    ]
 
 
 def _line(text: str) -> Erased | None:

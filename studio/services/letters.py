@@ -14,6 +14,7 @@ from smtplib import SMTPException
 from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
 from django.core.mail.backends.base import BaseEmailBackend
+from django.db.models import Q
 from django.utils.translation import gettext as _
 from django_scopes import scopes_disabled
 
@@ -76,6 +77,21 @@ def tell_of_hurt(discomfort: Discomfort, *, moment: datetime) -> None:
         )
 
 
+def pass_on(place: Membership, *, moment: datetime) -> None:
+    """Take back what waits for a teacher who has left, and tell those who stay what hurts.
+
+    It is about students that the teacher has no business with any more.
+    """
+    waiting = Letter.objects.filter(
+        studio=place.studio_id, sent_at=None, key__contains=f" {place.public_id} "
+    )
+    told = [letter.student_id for letter in waiting if letter.student_id is not None]
+    waiting.delete()
+    still_open = Discomfort.objects.filter(student__in=told, closed_at=None)
+    for discomfort in still_open.select_related("student__studio"):
+        tell_of_hurt(discomfort, moment=moment)
+
+
 def send_waiting(moment: datetime) -> dict[str, int]:
     """Send what is due, and say how many were sent and how many wait for another try."""
     counts = {"sent": 0, "waiting": 0}
@@ -92,7 +108,8 @@ def send_waiting(moment: datetime) -> dict[str, int]:
                     letter = _take(number, moment)
                     if letter is not None:
                         counts["sent" if _send(letter, connection, moment) else "waiting"] += 1
-        Letter.objects.filter(sent_at__lt=moment - KEPT).delete()
+        is_stale = Q(sent_at=None, made_at__lt=moment - KEPT)
+        Letter.objects.filter(Q(sent_at__lt=moment - KEPT) | is_stale).delete()
     return counts
 
 

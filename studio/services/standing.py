@@ -70,15 +70,24 @@ def what_is_wrong() -> str:
                 cursor.execute("PRAGMA quick_check(1)")
                 if (fault := str(cursor.fetchone()[0])) != "ok":
                     return DAMAGED % {"fault": fault}
-        has_one = is_made() and Studio.objects.exists()
+        words = missing()
     except (DatabaseError, InterfaceError) as error:
         words = " ".join(str(error).split())
         is_damage = "malformed" in words or "not a database" in words
         return DAMAGED % {"fault": words} if is_damage else words
-    if not has_one and note().exists():
-        where = str(file_of_database() or connection.settings_dict["NAME"])
-        return expected.MISSING % {"where": where, "note": note()}
-    return _loose_setting()
+    return words or _loose_setting()
+
+
+def missing() -> str:
+    """Say that a studio is expected in this database and is not there, and what to do; else ""."""
+    if not note().exists():
+        return ""
+    file = file_of_database()
+    is_empty = file is not None and (not file.exists() or not file.stat().st_size)
+    if not is_empty and is_made() and Studio.objects.exists():
+        return ""
+    where = str(file or connection.settings_dict["NAME"])
+    return expected.MISSING % {"where": where, "note": note()}
 
 
 def _loose_setting() -> str:

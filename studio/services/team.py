@@ -8,7 +8,8 @@ from django.db import transaction
 from django_scopes import scopes_disabled
 
 from studio import secrets
-from studio.models import Invitation, Letter, Membership, Student, Studio, User
+from studio.models import Invitation, Membership, Student, Studio, User
+from studio.services import letters
 from studio.services.record import record
 from studio.words import AuditKind, Role
 
@@ -127,11 +128,10 @@ def end_membership(place: Membership, *, by: Membership, moment: datetime) -> in
     with transaction.atomic():
         _keep_an_owner(place, stays=False)
         Membership.objects.filter(pk=place.pk, ended_at__isnull=True).update(ended_at=moment)
-        # What waits for a mail server is about students the teacher has no business with any more.
-        waiting = Letter.objects.filter(studio=place.studio_id, student=None, sent_at=None)
-        waiting.filter(to__iexact=place.user.email).delete()
         _record(by, AuditKind.LEFT, moment, about=place.public_id)
-        return _free_students(place)
+        free = _free_students(place)
+        letters.pass_on(place, moment=moment)
+        return free
 
 
 def hand_over_student(

@@ -27,9 +27,11 @@ from studio.accounts import sign_in
 from studio.addresses import address_of
 from studio.forms import FirstRunForm, OpenStudioForm
 from studio.http import StudioRequest
+from studio.middleware import wait_in_words
 from studio.models import User
 from studio.services import people, standing
 
+MINUTE = 60
 # Errors of the database that speak of a mistake in the program; all others, of the disk, the file,
 # a lock or the server.
 FAULTS_OF_OURS = (IntegrityError, DataError, ProgrammingError, NotSupportedError)
@@ -141,6 +143,18 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # no
     return render(request, "404.html", context, status=404)
 
 
+def too_many(request: HttpRequest) -> HttpResponse:
+    """Answer for the library that slows sign-ins down; our own limits answer in the middleware.
+
+    It counts in the database, and takes one that it cannot write to for a crowd.
+    """
+    if not standing.answers():
+        return _in_trouble(request)
+    answer = render(request, "429.html", {"words": wait_in_words(MINUTE)}, status=429)
+    answer["Retry-After"] = str(MINUTE)
+    return answer
+
+
 def server_error(request: HttpRequest) -> HttpResponse:
     """Answer a fault of ours without a trace of it, and a database that cannot write with 503.
 
@@ -156,12 +170,17 @@ def server_error(request: HttpRequest) -> HttpResponse:
             "a fault of ours", request, status=500, level=ERROR, error_id=error_id, exc_info=error
         )
         return render(request, "500.html", {"error_id": error_id}, status=500)
+    return _in_trouble(request)
+
+
+def _in_trouble(request: HttpRequest) -> HttpResponse:
+    """Say that the database cannot write just now, and when to come back."""
     if request.headers.get("Accept") == "application/json":
         words = _("The studio cannot save just now. Try again in a minute.")
         answer: HttpResponse = JsonResponse({"words": words}, status=503)
     else:
         answer = render(request, "503.html", status=503)
-    answer["Retry-After"] = "60"
+    answer["Retry-After"] = str(MINUTE)
     return answer
 
 

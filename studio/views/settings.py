@@ -20,6 +20,8 @@ from studio.services import pairing, people
 from studio.team_forms import CautionForm, LookForm, PrivacyForm, SignOutEverywhereForm
 from studio.team_queries import phones_in_use
 
+MOST_DIGITS = 19
+
 
 @access.for_teacher
 @require_http_methods(["GET", "POST"])
@@ -114,11 +116,16 @@ def end_sign_in(request: TeacherRequest) -> HttpResponse:
     )
     given = request.POST.get("session", "")
     if given != "others":
-        others = others.filter(pk=int(given)) if given.isdecimal() else others.none()
+        others = others.filter(pk=int(given)) if _is_a_number(given) else others.none()
     for row in others:
         row.end()
     messages.success(request, _("Signed out there. It asks for the password from now on."))
     return redirect("studio:settings_sign_in")
+
+
+def _is_a_number(given: str) -> bool:
+    """Whether this can be a row's number; more digits than that are not even counted out."""
+    return given.isdecimal() and len(given) < MOST_DIGITS
 
 
 def _page(request: TeacherRequest, place: str, **context: Any) -> HttpResponse:

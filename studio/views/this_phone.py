@@ -31,7 +31,8 @@ def move(request: StudioRequest) -> HttpResponse:
     grant, moment = request.grant, timezone.now()
     if not _may_move(grant):
         raise PermissionDenied
-    limits.hold(limits.CODE_BY_PHONE, grant.public_id, moment=moment)
+    # By the student: a code makes a phone that might make the next one.
+    limits.hold(limits.CODE_BY_PHONE, grant.student.public_id, moment=moment)
     made = pairing.make_offer(grant.student, kind=OfferKind.LESSON, by=None, moment=moment)
     link = f"{settings.ADDRESS}{reverse('studio:pair')}#{made.token}"
     context = {

@@ -23,8 +23,9 @@ from django.urls import reverse
 from django_scopes import scopes_disabled
 
 from progress.services.planned_letters import plan_letters
+from studio.mail import Sent, invite
 from studio.models import Letter, Membership, Student
-from studio.services import letters
+from studio.services import letters, team
 from studio.services.wellbeing import open_discomfort
 from studio.words import Role
 from tests import makers
@@ -366,3 +367,47 @@ def test_a_reminder_without_an_address_is_refused_on_the_form(teacher, nor):
     answer = browser.post(page, given | {"parent_email": "", "remind_parent": "on", "child": "yes"})
 
     assert "leave the reminder off" in answer.content.decode()
+
+
+def test_what_waits_for_a_teacher_who_is_taken_out_goes_to_those_who_stay(teacher, nor):
+    owner = makers.a_teacher(nor.studio, email="owner@example.org", role=Role.OWNER)
+    nor.teacher = teacher
+    nor.save()
+    hurt(nor)
+    plan_letters(MONDAY)
+
+    team.end_membership(makers.place_of(teacher), by=makers.place_of(owner), moment=EVENING)
+
+    at_once, monday = ([row.to for row in Letter.objects.filter(key__startswith=kind)]
+                       for kind in ("at-once", "monday"))  # fmt: skip
+    assert (at_once, monday) == (["owner@example.org"], ["owner@example.org"])
+
+
+def test_on_a_public_site_without_a_mail_server_letters_wait_and_nothing_is_printed(
+    nor, settings, capsys
+):
+    settings.EMAIL_BACKEND = "studio.mail.NoServer"
+    letters.write(
+        nor.studio, key="k", to="a@example.org", subject="s", body=nor.name, moment=EVENING
+    )
+    owner = makers.place_of(makers.a_teacher(nor.studio, role=Role.OWNER))
+    made = team.invite_teacher(
+        owner, role=Role.TEACHER, ends_on=None, email="bea@example.org", moment=EVENING
+    )
+
+    assert letters.send_waiting(EVENING) == {"sent": 0, "waiting": 1}
+    assert invite(made, link=f"/join#{made.token}") == Sent.FAILED
+    assert capsys.readouterr().out == ""
+
+
+def test_a_letter_that_no_server_took_in_thirty_days_is_kept_no_longer(nor, settings):
+    settings.EMAIL_BACKEND = "studio.mail.NoServer"
+    for key, age in (("old", 31), ("young", 29)):
+        letters.write(
+            nor.studio, key=key, to="a@example.org", subject="s", body="b",
+            moment=EVENING - timedelta(days=age),
+        )  # fmt: skip
+
+    letters.send_waiting(EVENING)
+
+    assert [row.key for row in Letter.objects.all()] == ["young"]

@@ -28,7 +28,7 @@ from hypothesis import strategies as st
 
 from progress.exports.everything import studio_text
 from progress.models import CheckIn
-from studio import limits, secrets
+from studio import expected, limits, secrets
 from studio.models import (
     Discomfort,
     ErasedStudent,
@@ -98,9 +98,17 @@ def named(name: str) -> Student:
 
 
 def bytes_of_database() -> bytes:
-    """All that the database's file holds; PostgreSQL keeps no such file of its own."""
+    """All that the database's files hold, rows that were deleted and not written over included."""
     file = standing.file_of_database()
-    return file.read_bytes() if file else b""
+    if file:
+        return file.read_bytes()
+    with connection.cursor() as cursor:
+        cursor.execute("CHECKPOINT")
+        cursor.execute(
+            "SELECT pg_read_binary_file(pg_relation_filepath(oid)) FROM pg_class "
+            "WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace"
+        )
+        return b"".join(bytes(content) for (content,) in cursor.fetchall())
 
 
 def test_a_backup_that_is_put_back_is_equal_in_everything(backup):
@@ -263,6 +271,27 @@ def test_an_empty_database_in_its_place_is_a_mistake_from_then_on(backup):
     put_back(backup)
 
     assert standing.note().exists()
+
+
+def test_no_backup_is_made_of_a_studio_that_is_gone(backup, settings):
+    expected.write(standing.note())
+    with scopes_disabled():
+        Student.objects.all().delete()
+    Studio.objects.all().delete()
+
+    with pytest.raises(BackupError, match=r"A studio is expected in .* make restore FILE="):
+        make(NOW + timedelta(hours=1))
+
+    assert [file.name for file in settings.BACKUPS.glob("*.zip")] == [backup.name]
+
+
+def test_a_list_of_erased_students_that_was_damaged_stops_no_restore(backup):
+    erase(named(NAME), by=None, moment=NOW)
+    for folder in (settings.VAR_DIR, settings.BACKUPS):
+        with (folder / "erased_students.jsonl").open("ab") as file:
+            file.write(b"\xff\xfe half a li")
+
+    assert put_back(backup).erased == 1
 
 
 @pytest.mark.battery

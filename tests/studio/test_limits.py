@@ -15,12 +15,17 @@ import pytest
 from django.db import connection, connections
 from django.test import Client, RequestFactory
 from django.utils import timezone
+from django_scopes import scopes_disabled
 
+from progress.engine.check_in import NoSession
+from progress.models import NotToday
+from progress.queries.months import student_month
 from studio import limits
 from studio.addresses import address_of
 from studio.limits import Limit
-from studio.models import Tries
-from studio.words import GrantState
+from studio.models import Interruption, Tries
+from studio.services import pairing
+from studio.words import GrantState, InterruptionKind
 from tests import makers
 
 NOON = datetime(2026, 3, 4, 12, tzinfo=UTC)
@@ -291,3 +296,95 @@ def test_a_phone_nobody_has_confirmed_sees_no_days_but_its_own():
     for page in ("", "/check-in"):
         answer = makers.a_phone(mine).get(f"/practice/{nor.public_id}{page}")
         assert list(answer.context["days"]["filed"]) == [today]
+
+
+@pytest.mark.django_db
+def test_what_another_phone_told_stays_hidden_from_one_nobody_has_confirmed():
+    nor = makers.a_student(makers.a_studio())
+    block, today = makers.a_block(nor, weekdays_off=[]), makers.today(nor.studio)
+    makers.a_check_in(nor, block=block, day=today)
+    makers.a_not_today(nor, day=today, reason=NoSession.ILL)
+    makers.a_discomfort(nor)
+    makers.an_interruption(nor, kind=InterruptionKind.ILL, confirmed_at=timezone.now())
+    page, month = f"/practice/{nor.public_id}", f"/practice/{nor.public_id}/month"
+    known = makers.a_phone(makers.a_grant(nor))
+    waits = makers.a_phone(makers.a_grant(nor, state=GrantState.PROVISIONAL))
+
+    answers = known.get(page), waits.get(page)
+
+    seen, hidden = (answer.content.decode() for answer in answers)
+    for word in ("Done for today.", "You said something hurt.", month):
+        assert (word in seen, word in hidden) == (True, False), word
+    assert [bool(answer.context["told"]) for answer in answers] == [True, False]
+    assert "Ill: nothing is asked" not in hidden
+    assert "Nothing is asked today." in hidden
+    assert "Does something hurt? Do not play." in hidden
+
+
+@pytest.mark.django_db
+def test_a_phone_nobody_has_confirmed_does_not_undo_what_another_one_told():
+    nor = makers.a_student(makers.a_studio())
+    makers.a_block(nor, weekdays_off=[])
+    page = f"/practice/{nor.public_id}/not-today"
+    known = makers.a_phone(makers.a_grant(nor))
+    mine = makers.a_grant(nor, state=GrantState.PROVISIONAL)
+    waits = makers.a_phone(mine)
+
+    known.post(f"{page}/ill")
+    waits.post(f"{page}/take-back")
+    waits.post(f"{page}/no-time")
+
+    with scopes_disabled():
+        assert [row.reason for row in NotToday.objects.all()] == ["ill"]
+        assert Interruption.objects.count() == 1
+        known.post(f"{page}/take-back")
+        assert not Interruption.objects.exists()
+        waits.post(f"{page}/no-time")
+        assert NotToday.objects.get().grant == mine.grant
+        waits.post(f"{page}/take-back")
+        assert not NotToday.objects.exists()
+
+
+@pytest.mark.django_db
+def test_what_a_refused_phone_told_of_a_day_is_set_aside_until_that_is_taken_back():
+    nor = makers.a_student(makers.a_studio())
+    makers.a_block(nor, weekdays_off=[])
+    paired, day = makers.a_grant(nor, state=GrantState.PROVISIONAL), makers.today(nor.studio)
+    makers.a_phone(paired).post(f"/practice/{nor.public_id}/not-today/no-time")
+
+    with scopes_disabled():
+        before = student_month(nor, day).not_todays
+        pairing.refuse_phone(paired.grant, moment=timezone.now())
+        refused = student_month(nor, day).not_todays
+        pairing.take_back_refusal(paired.grant, moment=timezone.now())
+        after = student_month(nor, day).not_todays
+
+    assert (list(before), list(refused), list(after)) == ([day], [], [day])
+
+
+@pytest.mark.django_db
+def test_a_phone_that_moves_to_itself_takes_its_limit_along():
+    nor = makers.a_student(makers.a_studio())
+    phone, statuses = makers.a_phone(makers.a_grant(nor)), []
+
+    for _ in range(8):
+        page = phone.post(f"/practice/{nor.public_id}/this-phone/code")
+        statuses.append(page.status_code)
+        if page.status_code == 200:
+            phone.post("/pair", {"code": makers.code_on(page)})
+
+    assert statuses == [200] * 6 + [429] * 2
+
+
+@pytest.mark.django_db
+def test_lists_that_are_added_are_held_up_and_what_was_pasted_stays(monkeypatch):
+    monkeypatch.setattr(limits, "HEAVY_BY_TEACHER", Limit(name="heavy", tries=1, seconds=3600))
+    desk = makers.signed_in(makers.a_teacher())
+    lists = [{"text": f"{name}, horn", "add": "yes", "looked": "on"} for name in ("Nor", "Tam")]
+
+    answers = [desk.post("/students/list", sent) for sent in lists]
+
+    assert [answer.status_code for answer in answers] == [302, 429]
+    assert int(answers[1]["Retry-After"]) > 3000
+    assert "Tam" in answers[1].content.decode()
+    assert "Too many tries. Wait 60 minutes, then try again." in answers[1].content.decode()

@@ -100,6 +100,21 @@ def test_healthz_says_no_more_than_not_ok(client, monkeypatch):
     assert (answer.status_code, answer.text) == (503, "not ok")
 
 
+@pytest.mark.parametrize("writes", [True, False])
+def test_a_sign_in_is_held_up_in_words_or_told_that_nothing_can_be_written(monkeypatch, writes):
+    # The library asks for a place in the cache, which swallows that it could not be written.
+    monkeypatch.setattr("allauth.core.internal.ratelimit.CACHE_LOCK_WAIT_TIMEOUT", 0)
+    monkeypatch.setattr("django.core.cache.backends.db.DatabaseCache.add", lambda *_a, **_k: False)
+    monkeypatch.setattr(standing, "answers", lambda: writes)
+
+    answer = Client().post("/sign-in", {"login": "runa@example.org", "password": makers.PASSWORD})
+
+    words = "Too many tries. Wait 1 minute" if writes else "It cannot save just now"
+    assert answer.status_code == (429 if writes else 503)
+    assert words in answer.text
+    assert answer["Retry-After"] == "60"
+
+
 def test_a_database_that_cannot_be_read_does_not_answer(monkeypatch):
     def fails(*_args):
         raise TROUBLES[5]

@@ -2,11 +2,13 @@
 
 import sys
 import traceback
+from io import BytesIO
 from random import Random
 from time import monotonic
 from urllib.parse import urlencode
 
 import pytest
+from django.conf import settings
 from django.core.signals import got_request_exception
 from django.db import connection, transaction
 from django.test import Client
@@ -201,3 +203,27 @@ def test_a_day_of_percent_signs_is_said_back_and_is_no_fault():
 
     assert answer.status_code == 422
     assert "%s%n%(x)d cannot be filled in" in answer.content.decode()
+
+
+@pytest.mark.parametrize("path", ["/pair", "/students/list"])
+def test_a_form_with_a_file_that_is_too_large_is_answered_before_it_is_read(path):
+    client = makers.signed_in(makers.a_teacher())
+    sent = BytesIO(b"name,instrument\n" + b"Nor,horn\n" * 200_000)
+    sent.name = "students.csv"
+
+    answer = client.post(path, {"file": sent})
+
+    assert answer.status_code == 413
+    assert "larger than this site takes" in answer.content.decode()
+
+
+def test_a_file_of_a_form_lies_in_memory_and_on_no_disk():
+    assert settings.FILE_UPLOAD_HANDLERS == ["studio.uploads.SmallFormsAlone"]
+    assert settings.FILE_UPLOAD_MAX_MEMORY_SIZE >= settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+
+
+@pytest.mark.parametrize("given", ["9" * 5000, "9" * 30, "\u0663", "-1", "", "others"])
+def test_a_sign_in_of_any_number_is_ended_or_is_not_there(given):
+    client = makers.signed_in(makers.a_teacher(), raise_request_exception=False)
+
+    assert client.post(reverse("studio:end_sign_in"), {"session": given}).status_code == 302

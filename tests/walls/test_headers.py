@@ -8,12 +8,14 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
 from studio.words import OfferKind
 from tests import makers, tree
-from tests.test_roles import a_world
+from tests.test_roles import a_world, addresses
+from tests.walls.two_studios import a_browser
 
 pytestmark = pytest.mark.django_db
 
@@ -46,7 +48,7 @@ def world():
 def public(settings):
     """A site with an https address."""
     settings.SESSION_COOKIE_SECURE = settings.CSRF_COOKIE_SECURE = True
-    for name in ("SESSION", "CSRF", "PHONE", "PARENT", "KNOWN"):
+    for name in ("SESSION", "CSRF", "PHONE", "PARENT", "KNOWN", "NOTICE"):
         key = f"{name}_COOKIE_NAME"
         setattr(settings, key, f"__Host-{getattr(settings, key)}")
     settings.SECURE_HSTS_SECONDS = 31_536_000
@@ -171,6 +173,7 @@ def test_every_cookie_has_its_name_and_its_marks(public):
         Client().post("/pair", {"token": "s" * 43}, secure=True),
         Client().post("/parent", {"token": "p" * 43}, secure=True),
         Client().post(reverse("account_login"), signing, secure=True),
+        makers.signed_in(teacher).post(reverse("studio:settings_look"), {}, secure=True),
     ]
 
     seen = {name: cookie for answer in answers for name, cookie in answer.cookies.items()}
@@ -181,9 +184,27 @@ def test_every_cookie_has_its_name_and_its_marks(public):
         assert (bool(cookie["httponly"]), cookie["samesite"]) == (script == "no", site)
 
 
+def test_no_address_sets_a_cookie_that_is_not_in_the_table(world):
+    named = {name.removeprefix("__Host-") for name, _script, _site in PUBLIC_COOKIES}
+    set_by: dict[str, tuple[str, str, str]] = {}
+    for one in addresses():
+        for role in ("owner", "student", "parent", "anonymous"):
+            for method in ("GET", "POST"):
+                # What one request changes ends with it, so that every address is really there.
+                with transaction.atomic():
+                    answer = a_browser(world.cookies[role]).generic(
+                        method, one.path(world.objects), b""
+                    )
+                    transaction.set_rollback(True)
+                set_by |= dict.fromkeys(answer.cookies, (one.name, role, method))
+
+    assert {name: how for name, how in set_by.items() if name not in named} == {}
+    assert {"filar_session", "filar_said", "filar_csrf"} <= set(set_by)
+
+
 def test_the_tables_were_read():
     assert len(wanted()) == 8
-    assert len(PUBLIC_COOKIES) == 5
+    assert len(PUBLIC_COOKIES) == 6
 
 
 def test_every_test_named_on_the_page_is_there():

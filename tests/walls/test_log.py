@@ -6,12 +6,14 @@ ASVS 5.0.0, V16.2.1 to V16.2.5, V16.3 and V16.4.1.
 import io
 import json
 import logging
+import sys
 
 import pytest
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
+from config.gunicorn import without_the_request
 from config.logs import JsonLine
 from studio import log
 from studio.words import Role
@@ -192,3 +194,26 @@ def _anything(name):
         "studio:sign_out_all": {"student_id": "x"},
     }
     return given.get(name, {})
+
+
+@pytest.mark.parametrize(
+    ("said", "left"),
+    [
+        ("Invalid request from ip=198.51.100.7: Invalid HTTP request line: 'GET /qv1234zk'",
+         "Invalid request"),
+        ("Error handling request /letters/stop/qv1234zk", "Error handling request: {'error': "),
+        ("Worker exiting (pid: 7)", "Worker exiting (pid: 7)"),
+    ],
+)  # fmt: skip
+def test_the_servers_own_lines_say_nothing_of_who_asked_for_what(said, left):
+    try:
+        raise ValueError("qv4321zk")
+    except ValueError:
+        record = logging.makeLogRecord({"msg": said, "exc_info": sys.exc_info()})
+
+    assert without_the_request(record)
+
+    written = logging.Formatter().format(record) if said[0] != "W" else record.getMessage()
+    assert written.startswith(left)
+    assert CANARY.search(written) is None
+    assert "198.51.100.7" not in written
