@@ -27,6 +27,7 @@ from progress.engine.held_notes.limits import RecordingError
 from progress.models import Recording, RecordingLeave
 from progress.services import measuring, recording_files
 from progress.services import recordings as orders
+from routines.forms.begin import begin_with
 from studio import limits
 from studio.models import AuditLine, Tries
 from studio.services.erase import erase
@@ -388,15 +389,68 @@ def test_asking_with_a_block_stands_on_todays_page_until_one_is_sent(nor, phone,
 
 def test_blocks_assigned_together_ask_those_who_may_record(nor, teacher):
     sounds.leave(nor)
-    sam = makers.a_student(nor.studio, name="Sam")
+    sam, luz = (makers.a_student(nor.studio, name=name) for name in ("Sam", "Luz"))
+    switched_off = sounds.leave(luz, is_on=False)
     batch = "b" * 16
     first_day = makers.today(nor.studio) + timedelta(days=60)
-    for student in (nor, sam):
+    for student in (nor, sam, luz):
         makers.a_block(student, batch=batch, first_day=first_day)
 
     answer = makers.signed_in(teacher).post(f"/assigned/{batch}/recordings", follow=True)
 
     assert "Asked 1 student." in answer.content.decode()
+    makers.signed_in(teacher).post(f"/students/{luz.public_id}/recordings/ask")
+    with scopes_disabled():
+        switched_off.refresh_from_db()
+        assert switched_off.asked_for is None
+
+
+def block_form(*students, **said) -> dict[str, Any]:
+    """What the builder sends for a block of these students, long after the one that runs."""
+    first_day = makers.today(students[0].studio) + timedelta(days=70)
+    begun = begin_with(makers.a_plan(students[0]), first_day=first_day)
+    return begun | {"students": [row.public_id for row in students]} | said
+
+
+def test_while_assigning_those_who_may_record_are_asked(nor, teacher):
+    browser, sam = makers.signed_in(teacher), makers.a_student(nor.studio, name="Sam")
+    words = "Ask for a recording of a few notes"
+    assert words not in browser.get("/blocks/assign").content.decode()
+    leave = sounds.leave(nor)
+    assert words in browser.get("/blocks/assign").content.decode()
+
+    answer = browser.post("/blocks/assign", block_form(nor, sam, recording="on"), follow=True)
+
+    page = answer.content.decode()
+    assert "Assigned to 2." in page, page
+    assert "Asked 1 student for a recording." in page
+    with scopes_disabled():
+        leave.refresh_from_db()
+        assert leave.asked_for == nor.block_set.order_by("first_day").last()
+
+
+def test_while_assigning_to_nobody_who_may_record_it_is_said(nor, teacher):
+    answer = makers.signed_in(teacher).post(
+        "/blocks/assign", block_form(nor, recording="on"), follow=True
+    )
+
+    assert "Nobody of them may record" in answer.content.decode()
+
+
+def test_without_the_tick_nobody_is_asked(nor, teacher):
+    leave = sounds.leave(nor)
+
+    page = (
+        makers.signed_in(teacher)
+        .post("/blocks/assign", block_form(nor), follow=True)
+        .content.decode()
+    )
+
+    assert "Assigned to 1." in page
+    assert "recording." not in page
+    with scopes_disabled():
+        leave.refresh_from_db()
+        assert leave.asked_for is None
 
 
 def test_without_the_sound_libraries_pages_say_so_and_nothing_is_taken(
