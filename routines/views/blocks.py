@@ -142,7 +142,7 @@ def _say(request: TeacherRequest, assigned: orders.Assigned) -> None:
 
 def _ask_for_a_recording(request: TeacherRequest, batch: str) -> None:
     answers = recording_wanted.send(sender=None, batch=batch)
-    asked = sum(number for _receiver, number in answers)
+    asked = sum(int(number or 0) for _receiver, number in answers)
     if not asked:
         words = _("Nobody of them may record: switch it on under Recordings on a student’s page.")
         messages.warning(request, words)

@@ -76,6 +76,19 @@ def test_it_is_off_until_a_teacher_switches_it_on(nor, phone):
     assert page in phone.get(f"/practice/{nor.public_id}").content.decode()
 
 
+def test_who_said_that_something_hurt_reads_here_too_to_ask_first(nor, phone):
+    sounds.leave(nor)
+    page, words = f"/practice/{nor.public_id}/recording", "Talk to your teacher before you play."
+    assert words not in phone.get(page).content.decode()
+
+    with scopes_disabled():
+        makers.a_check_in(
+            nor, block=nor.block_set.get(), day=makers.today(nor.studio), discomfort="pain"
+        )
+
+    assert words in phone.get(page).content.decode()
+
+
 def test_a_child_needs_a_parents_yes_with_its_day_and_how(nor, teacher):
     browser, page = makers.signed_in(teacher), f"/students/{nor.public_id}/recordings"
 

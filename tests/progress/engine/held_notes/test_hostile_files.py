@@ -158,6 +158,7 @@ def in_a_process(work, limits=UPLOAD):
         text=True,
         cwd=apart.TOP,
         check=False,
+        timeout=60,
     )
     return done.returncode, done.stderr
 
@@ -191,7 +192,7 @@ def test_the_process_that_measures_is_told_no_secret(tmp_path, monkeypatch):
         told.append(more["env"])
         return run(*arguments, **more)
 
-    monkeypatch.setattr(apart.subprocess, "run", watched)
+    monkeypatch.setattr(subprocess, "run", watched)
     apart.measure_file(written(tmp_path, recording()), Request(), UPLOAD)
 
     assert told
