@@ -81,10 +81,7 @@ def test_who_said_that_something_hurt_reads_here_too_to_ask_first(nor, phone):
     page, words = f"/practice/{nor.public_id}/recording", "Talk to your teacher before you play."
     assert words not in phone.get(page).content.decode()
 
-    with scopes_disabled():
-        makers.a_check_in(
-            nor, block=nor.block_set.get(), day=makers.today(nor.studio), discomfort="pain"
-        )
+    makers.a_discomfort(nor)
 
     assert words in phone.get(page).content.decode()
 
