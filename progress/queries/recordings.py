@@ -67,6 +67,11 @@ def leave_of(student: Student) -> RecordingLeave | None:
     return leave
 
 
+def anybody_may_record() -> bool:
+    """Find out whether any student of the studio may record now."""
+    return bool(RecordingLeave.objects.filter(is_on=True).exists())
+
+
 def recordings_of(student: Student) -> QuerySet[Recording]:
     """List a student's recordings, the newest first, without their curves."""
     rows: QuerySet[Recording] = Recording.objects.filter(student=student)

@@ -61,6 +61,11 @@ def ask_with_batch(batch: str) -> int:
     return asked
 
 
+def ask_when_assigned(*, batch: str, **_signal: object) -> int:
+    """Ask everybody of blocks that were just assigned with the wish to hear them."""
+    return ask_with_batch(batch)
+
+
 def take_in(
     grant: Grant, leave: RecordingLeave, sent: Sent, pieces: Iterable[bytes], *, moment: datetime
 ) -> Recording:

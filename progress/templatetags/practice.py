@@ -20,6 +20,7 @@ from progress.forms.answers import (
     INTERRUPTION_WORDS,
     RATING_WORDS,
 )
+from progress.queries import recordings
 from progress.services.decisions import CHOICE_WORDS
 from routines.engine import notes
 from routines.engine.notes import Naming
@@ -76,6 +77,12 @@ PLACES_WITHIN = {
     Place.DIZZY: pgettext_lazy("something hurt", "dizzy"),
     Place.OTHER: pgettext_lazy("something hurt", "other"),
 }
+
+
+@register.simple_tag
+def anybody_may_record() -> bool:
+    """Whether any student of the studio may record held notes."""
+    return recordings.anybody_may_record()
 
 
 @register.simple_tag

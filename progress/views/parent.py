@@ -16,6 +16,7 @@ from progress.charts.month_line import DONE, LineDay, month_line
 from progress.queries.decisions import word_to_student
 from progress.queries.months import StudentMonth, student_month
 from progress.queries.my_month import kind_words_of
+from progress.queries.recordings import leave_of, recordings_of
 from progress.views.line import line_days
 from routines.sheet import naming_of, sheet
 from studio import access, phone
@@ -57,6 +58,8 @@ def _context(grant: Grant, month: StudentMonth) -> dict[str, object]:
         else None,
         "word": word_to_student(student, block),
         "told": told,
+        "leave": leave_of(student),
+        "sounds": recordings_of(student).exclude(file="").count(),
     }
 
 

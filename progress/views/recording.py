@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from progress.engine.held_notes.limits import UPLOAD, RecordingError
 from progress.models import Recording, RecordingLeave
+from progress.queries.months import student_month
 from progress.queries.recordings import leave_of, recordings_of, to_play
 from progress.services import measuring, recordings
 from studio import access, limits
@@ -44,6 +45,7 @@ def recording(request: StudioRequest) -> HttpResponse:
         "plan": plan,
         "course": plan.course if plan else None,
         "until": _until(day, leave),
+        "hurts": student_month(student, day).discomforts,
         "can_measure": measuring.can_measure(),
         "sent": recordings_of(student).exclude(file=""),
         "most_bytes": UPLOAD.most_bytes,

@@ -37,6 +37,11 @@ class ForStudents(forms.Form):
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
     )
+    recording = forms.BooleanField(
+        label=_("Ask for a recording of a few notes"),
+        required=False,
+        help_text=_("Of those who may record. They read it under Today."),
+    )
 
     def __init__(
         self, *args: Any, choose_from: Sequence[Student], today: date, **kwargs: Any

@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from routines.engine import instruments, variants
@@ -24,6 +25,7 @@ from routines.queries import assigned_together, pauses_of, templates
 from routines.services import assign as orders
 from routines.services.templates import TemplateError, save_template
 from routines.sheet import PlanSheet, sheet
+from routines.signals import recording_wanted
 from routines.views.desk import Desk
 from routines.views.signed_out import keep_what_was_typed
 from studio import access, queries
@@ -50,6 +52,8 @@ def assign(request: TeacherRequest) -> HttpResponse:
         return render(request, "routines/assign.html", _around(desk, form), status=422)
     assigned = orders.assign(form.order(by=request.user, moment=timezone.now()))
     _say(request, assigned)
+    if assigned.blocks and form.cleaned_data["recording"]:
+        _ask_for_a_recording(request, assigned.batch)
     if not assigned.blocks:
         return redirect("routines:assign")
     return redirect("routines:assigned", assigned.batch)
@@ -134,6 +138,21 @@ def _say(request: TeacherRequest, assigned: orders.Assigned) -> None:
             _("Left out, because their days are taken: %(skipped)s.")
             % {"skipped": _named(assigned.skipped)},
         )
+
+
+def _ask_for_a_recording(request: TeacherRequest, batch: str) -> None:
+    answers = recording_wanted.send(sender=None, batch=batch)
+    asked = sum(int(number or 0) for _receiver, number in answers)
+    if not asked:
+        words = _("Nobody of them may record: switch it on under Recordings on a student’s page.")
+        messages.warning(request, words)
+        return
+    words = ngettext(
+        "Asked %(number)s student for a recording.",
+        "Asked %(number)s students for a recording.",
+        asked,
+    )
+    messages.success(request, words % {"number": asked})
 
 
 def _named(students: list[Student]) -> str:

@@ -158,6 +158,29 @@ def test_what_the_page_sends_measures_like_the_file(hears, nor, live_server, tro
     assert max(far[name] for name in ("hold", "place", "attack", "release")) <= SECONDS, far
 
 
+def test_from_a_step_away_it_says_large_what_to_play_now_and_nothing_in_a_rest(
+    hears, nor, live_server, troubles
+):
+    browser, _path = hears
+    page = page_of(browser, live_server, nor[0], troubles)
+    back, note = page.get_by_role("link", name="Back to today"), page.locator("[data-note]")
+    expect(back).to_be_visible()
+    page.get_by_role("button", name="Record").click()
+
+    expect(note).to_have_text("G")
+    size = note.evaluate("element => parseFloat(getComputedStyle(element).fontSize)")
+    # A capital is about 0.7 of its size: 4 mm of it for each metre away (common practice, no
+    # published source), and a pixel of CSS is a 96th of an inch.
+    assert 0.7 * size * 25.4 / 96 >= 8
+    expect(back).to_be_hidden()
+    expect(page.get_by_text("Rest. Next: F♯")).to_be_visible(timeout=20_000)
+    expect(note).to_be_empty()
+    page.set_viewport_size({"width": 844, "height": 390})
+    expect(page.get_by_role("button", name="Stop")).to_be_in_viewport(ratio=1)
+    page.get_by_role("button", name="Stop").click()
+    expect(back).to_be_visible()
+
+
 def test_what_is_thrown_away_is_sent_to_nobody(hears, nor, live_server, troubles):
     browser, _path = hears
     page = page_of(browser, live_server, nor[0], troubles)

@@ -7,9 +7,11 @@ import pytest
 from django_scopes import scopes_disabled
 
 from progress.engine.check_in import NoSession
+from progress.models import RecordingLeave
 from routines.engine.variants import Aim
 from studio.words import GrantKind
 from tests import makers
+from tests.progress import recording_makers as sounds
 
 pytestmark = pytest.mark.django_db
 LONGEST_ANSWERS = {"attack": 1, "sound": 2, "evenness": 4, "release": 5}
@@ -69,6 +71,23 @@ def test_it_says_the_kind_sentence_by_the_childs_name(nor, block):
         makers.a_check_in(nor, block=block, day=day, release=2 + number // 4)
 
     assert "12 days. Nor’s endings got cleaner." in words(nor)
+
+
+def test_it_says_whether_sound_is_recorded_for_how_long_and_who_hears_it(nor, block):
+    assert "No sound is recorded." in words(nor)
+
+    sounds.leave(nor, keep_days=30)
+    said = words(nor)
+    assert "Nor may record a few notes on the phone. A parent said yes on 10 January 2026." in said
+    assert "The teachers here can hear it for 30 days. Then the sound is gone." in said
+    assert "No recording is here now." in said
+
+    sounds.a_recording(nor)
+    sounds.a_recording(nor, file="")
+    assert "1 recording is here now." in words(nor)
+    with scopes_disabled():
+        RecordingLeave.objects.update(is_on=False)
+    assert "Recording is off. 1 older recording is still here." in words(nor)
 
 
 def test_no_answer_of_a_day_is_on_it_not_even_as_the_height_of_a_note(nor, block):

@@ -9,12 +9,14 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
 from io import StringIO
 from threading import Barrier
+from types import SimpleNamespace
 from typing import Any
 from uuid import uuid4
 
 import numpy as np
 import pytest
 import soundfile
+from django.core.handlers.wsgi import WSGIRequest
 from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test import Client
@@ -24,6 +26,9 @@ from django_scopes import scope, scopes_disabled
 from progress.engine.held_notes.limits import RecordingError
 from progress.models import Recording, RecordingLeave
 from progress.services import measuring, recording_files
+from progress.services import recordings as orders
+from routines.forms.begin import begin_with
+from studio import limits
 from studio.models import AuditLine, Tries
 from studio.services.erase import erase
 from studio.words import AuditKind, GrantState, Role
@@ -69,6 +74,16 @@ def test_it_is_off_until_a_teacher_switches_it_on(nor, phone):
 
     assert phone.get(page).status_code == 200
     assert page in phone.get(f"/practice/{nor.public_id}").content.decode()
+
+
+def test_who_said_that_something_hurt_reads_here_too_to_ask_first(nor, phone):
+    sounds.leave(nor)
+    page, words = f"/practice/{nor.public_id}/recording", "Talk to your teacher before you play."
+    assert words not in phone.get(page).content.decode()
+
+    makers.a_discomfort(nor)
+
+    assert words in phone.get(page).content.decode()
 
 
 def test_a_child_needs_a_parents_yes_with_its_day_and_how(nor, teacher):
@@ -191,6 +206,36 @@ def test_what_is_no_recording_is_refused_at_the_door(nor, phone, content, status
     assert answer.json()["words"]
     assert rows() == []
     assert sounds.files() == []
+
+
+def test_a_body_that_is_announced_as_too_large_is_not_read_at_all(nor, phone, monkeypatch):
+    sounds.leave(nor)
+    monkeypatch.setattr(WSGIRequest, "read", lambda *_: pytest.fail("it was read"))
+
+    answer = sounds.send(phone, nor, b"RIFF\x00\x00\x00\x00WAVE" + bytes(5_000_000))
+
+    assert answer.status_code == 413
+
+
+def test_a_phone_sends_so_many_an_hour_and_no_more(nor, phone):
+    sounds.leave(nor)
+    for _ in range(limits.RECORDING_BY_PHONE.tries):
+        assert sounds.send(phone, nor, b"no sound").status_code == 422
+
+    assert sounds.send(phone, nor, b"no sound").status_code == 429
+
+
+def test_where_there_are_too_many_the_student_throws_one_away_first(nor, phone, monkeypatch):
+    sounds.leave(nor)
+    monkeypatch.setattr(orders, "MOST_KEPT", 2)
+    rows_before = [sounds.a_recording(nor) for _ in range(2)]
+
+    refused = sounds.send(phone, nor, sounds.wav())
+    assert refused.status_code == 422
+    assert "Your teacher has 2 of yours. Throw one away first." in refused.json()["words"]
+    phone.post(f"/practice/{nor.public_id}/recording/{rows_before[0].public_id}/throw-away")
+
+    assert sounds.send(phone, nor, sounds.wav()).status_code == 201
 
 
 def test_no_more_is_written_than_may_be_sent_whatever_was_announced():
@@ -329,10 +374,13 @@ def test_files_of_no_row_go_after_a_day(nor):
 
 def test_a_student_takes_back_what_was_sent(nor, phone):
     row = sounds.a_recording(nor)
-    other = makers.a_phone(makers.a_grant(makers.a_student(nor.studio, name="Sam")))
+    sam = makers.a_student(nor.studio, name="Sam")
+    other = makers.a_phone(makers.a_grant(sam))
     address = f"/practice/{nor.public_id}/recording/{row.public_id}/throw-away"
 
     assert other.post(address).status_code == 404
+    # Nor is Sam's neighbour on the list: Sam's own door does not lead to Nor's recording either.
+    assert other.post(address.replace(nor.public_id, sam.public_id)).status_code == 404
     assert phone.post(address).status_code == 302
     assert rows() == []
 
@@ -351,15 +399,68 @@ def test_asking_with_a_block_stands_on_todays_page_until_one_is_sent(nor, phone,
 
 def test_blocks_assigned_together_ask_those_who_may_record(nor, teacher):
     sounds.leave(nor)
-    sam = makers.a_student(nor.studio, name="Sam")
+    sam, luz = (makers.a_student(nor.studio, name=name) for name in ("Sam", "Luz"))
+    switched_off = sounds.leave(luz, is_on=False)
     batch = "b" * 16
     first_day = makers.today(nor.studio) + timedelta(days=60)
-    for student in (nor, sam):
+    for student in (nor, sam, luz):
         makers.a_block(student, batch=batch, first_day=first_day)
 
     answer = makers.signed_in(teacher).post(f"/assigned/{batch}/recordings", follow=True)
 
     assert "Asked 1 student." in answer.content.decode()
+    makers.signed_in(teacher).post(f"/students/{luz.public_id}/recordings/ask")
+    with scopes_disabled():
+        switched_off.refresh_from_db()
+        assert switched_off.asked_for is None
+
+
+def block_form(*students, **said) -> dict[str, Any]:
+    """What the builder sends for a block of these students, long after the one that runs."""
+    first_day = makers.today(students[0].studio) + timedelta(days=70)
+    begun = begin_with(makers.a_plan(students[0]), first_day=first_day)
+    return begun | {"students": [row.public_id for row in students]} | said
+
+
+def test_while_assigning_those_who_may_record_are_asked(nor, teacher):
+    browser, sam = makers.signed_in(teacher), makers.a_student(nor.studio, name="Sam")
+    words = "Ask for a recording of a few notes"
+    assert words not in browser.get("/blocks/assign").content.decode()
+    leave = sounds.leave(nor)
+    assert words in browser.get("/blocks/assign").content.decode()
+
+    answer = browser.post("/blocks/assign", block_form(nor, sam, recording="on"), follow=True)
+
+    page = answer.content.decode()
+    assert "Assigned to 2." in page, page
+    assert "Asked 1 student for a recording." in page
+    with scopes_disabled():
+        leave.refresh_from_db()
+        assert leave.asked_for == nor.block_set.order_by("first_day").last()
+
+
+def test_while_assigning_to_nobody_who_may_record_it_is_said(nor, teacher):
+    answer = makers.signed_in(teacher).post(
+        "/blocks/assign", block_form(nor, recording="on"), follow=True
+    )
+
+    assert "Nobody of them may record" in answer.content.decode()
+
+
+def test_without_the_tick_nobody_is_asked(nor, teacher):
+    leave = sounds.leave(nor)
+
+    page = (
+        makers.signed_in(teacher)
+        .post("/blocks/assign", block_form(nor), follow=True)
+        .content.decode()
+    )
+
+    assert "Assigned to 1." in page
+    assert "recording." not in page
+    with scopes_disabled():
+        leave.refresh_from_db()
+        assert leave.asked_for is None
 
 
 def test_without_the_sound_libraries_pages_say_so_and_nothing_is_taken(
@@ -395,6 +496,42 @@ def test_what_a_dead_process_left_waits_again_after_a_while(nor):
         assert measuring.take(now) is not None
         assert measuring.take(now + timedelta(seconds=30)) is None
         assert measuring.take(now + measuring.DEAD_AFTER + timedelta(seconds=1)) is not None
+
+
+def test_what_a_dead_process_left_is_taken_by_one_of_two_that_saw_it(nor, monkeypatch):
+    """The second has read the row before the first took it over, and asks for it after that."""
+    row = sounds.a_recording(nor, state="waiting", figures=None)
+    now = timezone.now()
+    with scopes_disabled():
+        Recording.objects.update(state="measuring", taken_at=now - timedelta(hours=1), tries=1)
+        found = Recording.objects.filter(pk=row.pk)[:1]
+        assert len(found) == 1
+        rows_seen = lambda *_args, **_more: SimpleNamespace(order_by=lambda *_: found)  # noqa: E731
+        assert measuring.take(now) is not None
+        update = Recording.objects.filter
+        monkeypatch.setattr(
+            Recording.objects,
+            "filter",
+            lambda *args, **more: (rows_seen if args else update)(*args, **more),
+        )
+
+        assert measuring.take(now) is None
+
+
+def test_a_process_that_was_given_up_says_nothing_of_what_another_took_over(nor):
+    sounds.a_recording(nor, state="waiting", figures=None, curves=None, sound=b"no sound")
+    now = timezone.now()
+    with scopes_disabled():
+        late = measuring.take(now)
+        later = measuring.take(now + measuring.DEAD_AFTER + timedelta(seconds=1))
+        assert late is not None
+        assert later is not None
+
+        measuring.measure(late)
+
+    kept = rows()[0]
+    assert (kept.state, kept.refusal, kept.taken_at) == ("measuring", "", later.taken_at)
+    assert sounds.files() == [f"{kept.file}.upload"]
 
 
 @pytest.mark.django_db(transaction=True)

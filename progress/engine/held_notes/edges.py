@@ -24,6 +24,9 @@ FALSE_START_DIP = 8.0
 FALSE_START_BELOW_HEAD = 9.0
 FALSE_START_PIECE = 0.040
 FALSE_START_FAINT = 18.0
+FALSE_START_RISE = 6.0
+# A breath before the note is no false start; too short a piece for one look counts as a tone.
+BREATH_CLARITY = 0.6
 BREAK_DROP = 12.0
 BREAK_PIECE = 0.050
 DECAY_TOP, DECAY_RANGE, LEAST_DECAY = 8.0, 30.0, 12.0
@@ -75,7 +78,7 @@ def find_edges(
         steady=(first + SETTLING, last - SETTLING),
         attack=_attack(quick, start, head, since, first) if head - FAR_DROP >= least else None,
         release=_release(quick, end, tail, until, last) if tail - FAR_DROP >= least else None,
-        false_start=_has_false_start(quick, start, head, window),
+        false_start=_has_false_start(quick, start, head, window, found),
         breaks=_breaks(quick, first, last),
         decay=_decay(quick, end, tail, until, found.floor),
         slow=slow,
@@ -158,22 +161,32 @@ def _release(quick: Envelope, end: float, tail: float, until: float, last: float
     return None if low is None else 1000 * (low - last)
 
 
-def _has_false_start(quick: Envelope, start: float, head: float, window: float) -> bool:
+def _has_false_start(
+    quick: Envelope, start: float, head: float, window: float, found: Found
+) -> bool:
     """Look for a piece of sound that broke off within 0.45 s before the note stood."""
     first = quick.index(start - FALSE_START_SECONDS)
     level = quick.level[first : quick.index(start + FALSE_START_SECONDS)]
-    low = np.flatnonzero(level < head - FALSE_START_BELOW_HEAD)
+    highest = np.maximum.accumulate(level)
+    # Below the note and below a piece that came before it: the silence before both is no dip.
+    is_dip = (level < head - FALSE_START_BELOW_HEAD) & (level <= highest - FALSE_START_DIP)
+    is_dip &= highest >= head - FALSE_START_FAINT
     step = float(quick.times[1] - quick.times[0])
-    for dip in _lowest_of_each(level, low):
+    for dip in _lowest_of_each(level, np.flatnonzero(is_dip)):
         before = level[max(0, dip - round(FALSE_START_SECONDS / step)) : dip]
-        if not len(before) or not (level[dip:] >= head - SOUNDING_DROP).any():
+        if not (level[dip:] >= head - SOUNDING_DROP).any():
             continue
-        peak = float(before.max())
-        if peak < max(level[dip] + FALSE_START_DIP, head - FALSE_START_FAINT):
+        peak, place = float(before.max()), first + dip - len(before) + int(before.argmax())
+        # What only falls is the end of the note before, in a room that holds it.
+        if not (quick.level[:place] < peak - FALSE_START_RISE).any():
             continue
-        length = float(np.count_nonzero(before >= peak - FALSE_START_DIP)) * step
+        loud = np.flatnonzero(before >= peak - FALSE_START_DIP)
         # The envelope itself makes a click as long as its window.
-        if length >= max(FALSE_START_PIECE, 1.3 * window):
+        if len(loud) * step < max(FALSE_START_PIECE, 1.3 * window):
+            continue
+        piece = quick.times[first + dip - len(before) + loud[[0, -1]]]
+        clarity = found.clarity(float(piece[0]), float(piece[1]))
+        if clarity is None or clarity >= BREATH_CLARITY:
             return True
     return False
 

@@ -19,6 +19,9 @@ JUMP_CENTS = 70.0
 BREAK_SECONDS = 0.4
 SLIP_SECONDS = 0.05
 SHORTEST_SECONDS = 0.8
+# Talk in a rest is made of short pieces that glide: a note has 0.4 s that sound and stay.
+HELD_FRAMES = 20
+HELD_SHARE = 0.8
 # An octave and a twelfth, either way: what a look at one frame mistakes for the note.
 SLIPS = (1200.0, 1901.955)
 LEVEL_OF_NOTHING = -75.0
@@ -35,12 +38,18 @@ class Run:
 
 @dataclass(frozen=True, kw_only=True)
 class Found:
-    """The runs of a clip; the levels of its rests and of its loud parts (dBFS)."""
+    """The runs of a clip; the levels of its rests and of its loud parts (dBFS); the first look."""
 
     runs: tuple[Run, ...]
     floor: float
     loud: float
-    quiet_share: float
+    seen: contour.Contour
+
+    def clarity(self, begin: float, end: float) -> float | None:
+        """Give the median clarity of the looks that lie within a stretch (s); None with none."""
+        half = self.seen.window / 2
+        within = (self.seen.times >= begin + half) & (self.seen.times <= end - half)
+        return float(np.median(self.seen.clarity[within])) if within.any() else None
 
 
 def find(bands: Bands, power: Power) -> Found:
@@ -53,12 +62,12 @@ def find(bands: Bands, power: Power) -> Found:
     least = max(floor + ABOVE_FLOOR, loud - BELOW_LOUD, LEVEL_OF_NOTHING)
     voiced = (seen.clarity >= CLEAR) & (level > least) & (seen.hertz > contour.LOWEST_HERTZ)
     pieces = _pieces(voiced, seen.hertz)
-    runs = _kept(_joined(pieces), seen)
+    runs = _kept(_joined(pieces), voiced, seen)
     return Found(
         runs=runs,
         floor=floor,
         loud=loud,
-        quiet_share=float(np.mean(level < loud - LEAST_CONTRAST / 2)),
+        seen=seen,
     )
 
 
@@ -131,7 +140,9 @@ def _append(one: _Piece, other: _Piece) -> None:
     one.last = other.last
 
 
-def _kept(pieces: list[_Piece], seen: contour.Contour) -> tuple[Run, ...]:
+def _kept(
+    pieces: list[_Piece], voiced: NDArray[np.bool_], seen: contour.Contour
+) -> tuple[Run, ...]:
     half = contour.COARSE_STEP / 2
     runs = [
         Run(
@@ -140,5 +151,19 @@ def _kept(pieces: list[_Piece], seen: contour.Contour) -> tuple[Run, ...]:
             hertz=float(2 ** (piece.cents / 1200)),
         )
         for piece in pieces
+        if _is_held(piece, voiced, seen)
     ]
     return tuple(run for run in runs if run.end - run.begin >= SHORTEST_SECONDS)
+
+
+def _is_held(piece: _Piece, voiced: NDArray[np.bool_], seen: contour.Contour) -> bool:
+    """Tell a held note from talk: somewhere four fifths of 0.4 s lie near one pitch."""
+    part = slice(piece.first, piece.last + 1)
+    pitch = np.where(voiced[part], contour.cents(seen.hertz[part], 1.0), np.inf)
+    if len(pitch) < HELD_FRAMES:
+        return False
+    windows = np.lib.stride_tricks.sliding_window_view(pitch, HELD_FRAMES)
+    sounding = windows[np.mean(np.isfinite(windows), axis=1) >= HELD_SHARE]
+    # What does not sound is sorted behind, so the median is a little high: by less than a waver.
+    away = np.abs(sounding - np.median(sounding, axis=1, keepdims=True))
+    return bool((np.mean(away <= JUMP_CENTS, axis=1) >= HELD_SHARE).any())

@@ -26,6 +26,8 @@ async function start(root) {
   );
   /** @type {Course} */
   const plan = JSON.parse(document.getElementById("course")?.textContent ?? "");
+  const said = (/** @type {string} */ name) => root.dataset[`say${name}`] ?? "";
+  const saying = { silence: said("Silence"), "count-in": said("Count"), hold: said("Hold"), rest: said("Rest"), over: said("Rest"), next: said("Next") };
   const self = { take: /** @type {Take|null} */ (null), blob: /** @type {Blob|null} */ (null), address: "", query: "" };
   root.hidden = false;
   if (navigator.mediaDevices?.getUserMedia === undefined || window.AudioWorkletNode === undefined) {
@@ -78,9 +80,11 @@ async function start(root) {
     const light = part("light");
     light.dataset.is = place.phase;
     light.dataset.lit = place.count % 2 === 1 ? "odd" : "even";
-    const words = root.dataset[{ silence: "saySilence", "count-in": "sayCount", hold: "sayHold", rest: "sayRest", over: "sayRest" }[place.phase]];
-    setText(part("phase"), words ?? "");
-    setText(part("note"), place.phase === "rest" ? plan.notes[place.note + 1] ?? "" : plan.notes[place.note]);
+    const next = place.phase === "rest" ? plan.notes[place.note + 1] : undefined;
+    const words = next === undefined ? saying[place.phase] : saying.next.replace("NOTE", next);
+    setText(part("phase"), words);
+    // What stands large is to be played now: in a rest nothing is.
+    setText(part("note"), place.phase === "rest" ? "" : plan.notes[place.note]);
     setText(part("count"), place.phase === "silence" ? "" : String(place.count));
     setText(part("seconds"), String(seconds));
   }

@@ -98,7 +98,7 @@ ODD_RATES = (8_000, 11_025, 16_000, 22_050, 24_000, 32_000, 44_100, 96_000)
 
 def cases():
     """List the cases: at least one for every trouble."""
-    return [*_through_the_range(), *_single_troubles()]
+    return [*_through_the_range(), *_single_troubles(), *_around_the_start()]
 
 
 def _through_the_range():
@@ -169,3 +169,26 @@ def _single_troubles():
         )
     )
     yield Case(name="sharp start", notes=HORN, playing={"scoop": -9.0})
+
+
+def _around_the_start():
+    """What comes shortly before a note: a breath, talk, a faint false start, the note before."""
+    faint = {"false_start": (0.15, 0.12), "false_start_size": 0.2}
+    for name, notes in (("trumpet", TRUMPET), ("tuba", TUBA)):
+        weak = {"faint_first": 9.0}
+        in_tune = weak | {"cents": 4.0}
+        for long, gap in ((0.35, 0.1), (0.8, 0.2)):
+            breath = {"level": -30.0, "intake": (long, gap, 13.0)}
+            yield Case(name=f"{name} breath in {long}", notes=notes, playing=weak | breath)
+        # In each rest, from a third of a second after the note on.
+        talk = Surroundings(talk=((LEAD + 3.0, LEAD + 8.7), -30.0))
+        yield Case(name=f"{name} talk", notes=notes, rest=4, playing=weak, place=talk)
+        yield Case(name=f"{name} faint false start", notes=notes, playing=weak, each={1: faint})
+        for room in ((0.35, 5.0), (0.6, 3.0)):
+            quick: dict[str, Any] = {
+                "hold": 3,
+                "rest": 1,
+                "tempo": 140.0,
+                "place": Surroundings(room=room),
+            }
+            yield Case(name=f"{name} short rests {room[0]}", notes=notes, playing=in_tune, **quick)

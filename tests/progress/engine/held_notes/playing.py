@@ -35,6 +35,8 @@ class Played:
     beating: tuple[float, float] | None = None
     wrong: tuple[float, float] | None = None
     false_start: tuple[float, float] | None = None
+    false_start_size: float = 0.8
+    intake: tuple[float, float, float] | None = None
     breaks: tuple[tuple[float, float], ...] = ()
     slope: float = 6.0
     faint_first: float = 0.0
@@ -82,6 +84,8 @@ def sound(note, rate, rng, a4=440.0):
     shape = _shape(note, time)
     hertz = a4 * 2 ** ((note.midi - 69) / 12)
     samples, power = _partials(note, grid, hertz * 2 ** (cents / 1200) * partial, shape, rate, rng)
+    if note.intake:
+        samples = samples + _breath_in(note, len(samples), lead, rate, rng)
     return samples, _label(note, time, cents, partial, power, hertz)
 
 
@@ -127,8 +131,16 @@ def _shape(note, time):
     if note.false_start:
         piece, gap = note.false_start
         first = -(piece + gap)
-        shape = shape + 0.8 * _hump(time, first, piece, 0.015)
+        shape = shape + note.false_start_size * _hump(time, first, piece, 0.015)
     return shape
+
+
+def _breath_in(note, count, lead, rate, rng):
+    """Noise of a breath: how long, how long before the note (s), how far below it (dB)."""
+    lasting, gap, below = note.intake
+    shape = _hump(np.arange(count) / rate - lead, -lasting - gap, lasting, 0.06)
+    noise = np.convolve(rng.standard_normal(count), (1, -0.5), "same") / np.sqrt(1.25)
+    return noise * shape * 10 ** ((note.level - below) / 20)
 
 
 def _hump(time, at, lasting, edge):

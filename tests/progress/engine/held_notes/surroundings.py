@@ -14,6 +14,7 @@ class Surroundings:
     breath: float | None = None
     hum: tuple[float, float] | None = None
     click: float | None = None
+    talk: tuple[tuple[float, ...], float] | None = None
     band: tuple[float, float] | None = None
     gain_control: bool = False
     clip_at: float | None = None
@@ -26,15 +27,7 @@ def put_into(samples, rate, kind, rng, beat=None):
     made = samples
     if kind.room:
         made = _in_room(made, rate, kind.room, rng)
-    if kind.breath is not None:
-        made = made + _coloured(len(made), rate, rng, (300, 4000)) * 10 ** (kind.breath / 20)
-    if kind.click is not None and beat:
-        made = made + _clicks(len(made), rate, beat) * 10 ** (kind.click / 20)
-    if kind.hum:
-        hertz, level = kind.hum
-        time = np.arange(len(made)) / rate
-        hum = sum(np.sin(2 * np.pi * hertz * k * time + k) / k for k in (1, 2, 3, 5))
-        made = made + hum * 10 ** (level / 20)
+    made = made + _heard_beside(len(made), rate, kind, rng, beat)
     made = made + rng.standard_normal(len(made)) * 10 ** (kind.noise / 20)
     if kind.band:
         made = _banded(made, rate, kind.band)
@@ -43,6 +36,23 @@ def put_into(samples, rate, kind, rng, beat=None):
     made = made * 10 ** (kind.gain / 20) + kind.offset
     if kind.clip_at is not None:
         made = np.clip(made, -kind.clip_at, kind.clip_at)
+    return made
+
+
+def _heard_beside(count, rate, kind, rng, beat):
+    """Breath, a click, talk and hum, as they come."""
+    made = np.zeros(count)
+    if kind.breath is not None:
+        made += _coloured(count, rate, rng, (300, 4000)) * 10 ** (kind.breath / 20)
+    if kind.click is not None and beat:
+        made += _clicks(count, rate, beat) * 10 ** (kind.click / 20)
+    if kind.talk:
+        made += _talk(count, rate, kind.talk)
+    if kind.hum:
+        hertz, level = kind.hum
+        time = np.arange(count) / rate
+        hum = sum(np.sin(2 * np.pi * hertz * k * time + k) / k for k in (1, 2, 3, 5))
+        made += hum * 10 ** (level / 20)
     return made
 
 
@@ -73,6 +83,20 @@ def _clicks(count, rate, beat):
     one = np.sin(2 * np.pi * 1000 * time) * np.exp(-time / 0.008)
     for place in np.arange(0, count - len(one), beat * rate).astype(int):
         made[place : place + len(one)] += one
+    return made
+
+
+def _talk(count, rate, talk):
+    """Three words from each of these seconds on, at this level: a voice that glides down."""
+    made, (places, level) = np.zeros(count), talk
+    time = np.arange(int(1.5 * rate)) / rate
+    within = time % 0.5
+    phase = 2 * np.pi * np.cumsum(150 * 2 ** (-within * 8 / 12)) / rate
+    voice = sum(np.sin(k * phase) / k**0.7 for k in range(1, 20))
+    voice = voice * np.sqrt(np.sin(np.clip(within / 0.35, 0, 1) * np.pi).clip(0))
+    for place in places:
+        part = made[int(place * rate) :][: len(voice)]
+        part += voice[: len(part)] / voice.std() * 10 ** (level / 20)
     return made
 
 

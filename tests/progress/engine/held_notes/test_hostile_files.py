@@ -2,7 +2,10 @@
 
 import dataclasses
 import io
+import signal
 import struct
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -143,3 +146,55 @@ def test_the_process_is_held_to_its_time_and_memory(tmp_path):
         apart.measure_file(path, Request(), hurried)
     with pytest.raises(RecordingError, match="record"):
         apart.measure_file(path, Request(), cramped)
+
+
+def in_a_process(work, limits=UPLOAD):
+    """Run this work bounded as the process that measures is; its exit status and last words."""
+    code = "from progress.engine.held_notes import __main__ as main, limits\n"
+    code += f"main.bound(limits.Limits(**{dataclasses.asdict(limits)!r}))\n{work}"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        cwd=apart.TOP,
+        check=False,
+        timeout=60,
+    )
+    return done.returncode, done.stderr
+
+
+def test_the_process_that_measures_may_write_no_file_and_leave_no_core(tmp_path):
+    work = f"with open({str(tmp_path / 'written')!r}, 'w') as file: file.write('x')"
+
+    status, said = in_a_process(work)
+
+    assert status != 0
+    assert "File too large" in said or status == -signal.SIGXFSZ
+    limit = "import resource; print(resource.getrlimit(resource.RLIMIT_CORE), file=sys.stderr)"
+    assert in_a_process(f"import sys; {limit}")[1].strip() == "(0, 0)"
+
+
+def test_the_process_that_measures_is_ended_when_it_has_used_its_time():
+    hurried = dataclasses.replace(UPLOAD, cpu_seconds=1)
+
+    status, _said = in_a_process("while True: pass", hurried)
+
+    assert status in {-signal.SIGXCPU, -signal.SIGKILL}
+
+
+def test_the_process_that_measures_is_told_no_secret(tmp_path, monkeypatch):
+    monkeypatch.setenv("FILAR_SECRET_KEY", "not for the decoder")
+    monkeypatch.setenv("DATABASE_URL", "nor this")
+    told = []
+    run = subprocess.run
+
+    def watched(*arguments, **more):
+        told.append(more["env"])
+        return run(*arguments, **more)
+
+    monkeypatch.setattr(subprocess, "run", watched)
+    apart.measure_file(written(tmp_path, recording()), Request(), UPLOAD)
+
+    assert told
+    assert "not for the decoder" not in str(told)
+    assert "nor this" not in str(told)

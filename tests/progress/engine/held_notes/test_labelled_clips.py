@@ -14,6 +14,8 @@ from tests.progress.engine.held_notes import clips, soundfont, table
 QUICK = (
     *("trumpet vibrato", "high room", "horn hall", "trombone scoop and sag", "tuba wrong start"),
     *("pedal phone", "at 16000", "breaks", "hum", "loud click", "clipped", "octave slip"),
+    *("tuba talk", "trumpet breath in 0.35", "trumpet breath in 0.8", "tuba faint false start"),
+    "trumpet short rests 0.6",
 )
 SEED = 20261125
 
