@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from routines.engine import dynamics, load, notes, timeline
 from routines.engine.instruments import INSTRUMENTS, by_id
-from routines.engine.load import Code
+from routines.engine.load import Advice, Code
 from routines.engine.plan import Month, baseline
 
 MONDAY = date(2026, 11, 30)
@@ -62,7 +62,7 @@ def test_what_stays_on_a_limit_is_not_mentioned(changes, code):
 def test_a_month_without_a_day_off_is_mentioned():
     month = Month(first_day=MONDAY, weekdays_off=frozenset())
 
-    assert _codes(_trumpet(), month) == ["no-day-off"]
+    assert load.advice(_trumpet(), month) == (Advice(code=Code.NO_DAY_OFF, figure=7, limit=6),)
 
 
 def test_a_week_is_as_many_sessions_as_it_has_days():
