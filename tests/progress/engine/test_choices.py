@@ -23,6 +23,7 @@ from progress.engine.proposal import Proposal
 from progress.engine.readiness import Outcome
 from routines.engine import instruments
 from routines.engine.dynamics import parse
+from routines.engine.instruments import Setup
 from routines.engine.plan import baseline
 from routines.engine.variants import Variant, variables
 
@@ -119,6 +120,8 @@ def test_harder_is_longer_playing_less_rest_or_louder(changes, harder):
         ({"hold": 12, "rest": 4}, ("hold", "rest")),
         ({"hold": 4, "rest": 4, "tempo": 72}, ("cycle", "tempo")),
         ({"top_note": 77, "dynamics": parse("p")}, ("top_note", "dynamics")),
+        ({"setup": Setup(four_valves=True)}, ()),
+        ({"setup": Setup(four_valves=True), "tempo": 72}, ("tempo",)),
         ({}, ()),
     ],
 )
