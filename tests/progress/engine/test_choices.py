@@ -59,6 +59,20 @@ def test_the_step_comes_first_and_alone_is_suggested():
     assert (found[0].plan.hold, found[0].plan.rest) == (10, 8)
 
 
+def test_a_step_of_a_quarter_more_is_not_much_yet():
+    found = offered(proposal=a_step(hold=10), lately=216.0)
+
+    # 27 notes of 10 s against the 216 s that were played.
+    assert (found[0].ratio, found[0].is_much) == (1.25, False)
+
+
+def test_a_step_to_a_contrast_changes_the_dynamics_alone():
+    found = offered(proposal=a_step(variant=Variant.CONTRAST, hold=8, rest=8))
+
+    assert found[0].key == STEP
+    assert found[0].plan == replace(TRUMPET, dynamics=parse("by-day:f,p"))
+
+
 def test_every_option_says_its_minutes_its_playing_and_how_that_compares():
     by_key = {one.key: one for one in offered()}
 
