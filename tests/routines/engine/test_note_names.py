@@ -162,3 +162,11 @@ def test_two_octaves_off_and_more_are_very_low_and_very_high(octaves):
     heights = [notes.height(67 + 12 * way * octaves, 67) for way in (-1, 1)]
 
     assert heights == [Height.VERY_LOW, Height.VERY_HIGH]
+
+
+@pytest.mark.parametrize(
+    ("midi", "naming", "name"),
+    [(54, Naming.LETTERS, "F♯3"), (54, Naming.GERMAN, "Fis3"), (71, Naming.GERMAN, "H4")],
+)
+def test_in_a_list_a_note_has_its_octave(midi, naming, name):
+    assert notes.with_octave(midi, naming) == name
