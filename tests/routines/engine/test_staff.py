@@ -141,7 +141,7 @@ def test_an_empty_staff_can_be_drawn():
     picture = staff.draw([], Clef.BASS)
 
     assert (picture.notes, len(picture.line_ys)) == ((), 5)
-    assert picture.width == _draw("G3", Clef.BASS).width
+    assert picture.width == staff.FIRST_NOTE_X + staff.RIGHT_MARGIN
 
 
 @given(st.integers(24, 96), st.sampled_from(Clef))
