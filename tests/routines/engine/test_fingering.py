@@ -315,6 +315,21 @@ def test_a_note_is_as_far_out_of_tune_as_its_partial_and_its_valves():
     assert longer.cents == pytest.approx(700 - 1200 * math.log2(1 + tube), abs=0.01)
 
 
+# The tube once more: a partial of the open length against the length that is used.
+@pytest.mark.parametrize("instrument", EVERY)
+def test_a_note_is_as_far_out_of_tune_as_the_length_of_its_tube(instrument):
+    for note in chart(instrument, Setup(four_valves=False)):
+        valves = "" if instrument.family == "trombone" else note.usual.text.strip("T0")
+        steps = [VALVES[valve] for valve in valves]
+        if instrument.family == "trombone":
+            steps = [int(note.usual.text) - 1]
+        length = 1 + sum(2 ** (one / 12) - 1 for one in steps)
+        open_note = _fundamental(instrument) + 5 * note.usual.text.startswith("T")
+        sounds = 100 * open_note + 1200 * math.log2(note.usual.partial / length)
+
+        assert note.cents == pytest.approx(sounds - 100 * note.written, abs=1e-6)
+
+
 @given(st.sampled_from(INSTRUMENTS), st.integers(0, 42))
 def test_alternates_never_repeat_the_usual_choice_or_each_other(instrument, step):
     whole = chart(instrument)

@@ -127,6 +127,12 @@ def test_three_valves_end_the_chart_at_the_three_valve_bottom():
     assert bottoms == ["B0", "E1", "C1"]
 
 
+# Common practice, no published source: all of these come with three or with four valves.
+@pytest.mark.parametrize("instrument", EVERY)
+def test_baritones_euphoniums_and_tubas_alone_come_with_three_or_four_valves(instrument):
+    assert instrument.valves_vary is (instrument.family in {"baritone", "euphonium", "tuba"})
+
+
 def test_a_horn_is_never_given_a_fourth_valve():
     horn = by_id("horn_f")
 

@@ -50,6 +50,8 @@ def test_what_passes_a_limit_comes_with_its_figure(changes, code, figure, limit)
     [
         ({"hold": 12, "rest": 12}, Code.BREATH),
         ({"hold": 8, "rest": 8}, Code.DENSE),
+        # 14 notes down and 9 up: 23 holds and 22 rests of 32 counts at 48 are 1,800 seconds.
+        ({"hold": 32, "rest": 32, "tempo": 48, "top_note": 75}, Code.LONG),
         ({"hold": 4, "rest": 4, "tempo": 120}, Code.BREATHLESS),
         ({"dynamics": dynamics.parse("ff"), "top_note": 76}, Code.LOUD_HIGH),
         ({"dynamics": dynamics.parse("f")}, Code.LOUD_HIGH),
