@@ -4,15 +4,17 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from django.apps import apps
+from django.contrib.messages import get_messages
 from django.db import models
+from django.http import HttpResponse
 from django_scopes import scope
 from django_scopes.exceptions import ScopeError
 
 from progress.models import CheckIn
 from routines.models import Block, BlockVersion
-from studio.access import practice_day
+from studio.access import MAY_BE_KEPT, MOST_GRANTS_ON_A_PHONE, let_be_kept, practice_day
 from studio.models import Discomfort, Grant, Membership, Student, Studio
-from studio.words import Role
+from studio.words import GrantKind, Role
 from tests import makers
 
 
@@ -144,3 +146,82 @@ def test_an_account_that_was_closed_is_signed_out(db):
     teacher.save(update_fields=["is_active"])
 
     assert browser.get("/overview").status_code == 302
+
+
+LASTING, ONCE = Grant(kind=GrantKind.STUDENT), Grant(kind=GrantKind.ONCE)
+
+
+@pytest.mark.parametrize(
+    ("grants", "status", "is_kept"),
+    [
+        ([LASTING], 200, True),
+        ([LASTING, LASTING], 200, True),
+        ([ONCE], 200, False),
+        ([LASTING, ONCE], 200, False),
+        ([], 200, False),
+        ([LASTING], 404, False),
+        ([LASTING], 302, False),
+    ],
+)
+def test_a_phone_keeps_what_it_was_shown_unless_it_is_set_up_just_this_once(
+    grants, status, is_kept
+):
+    response = HttpResponse(status=status)
+
+    let_be_kept(response, grants)
+
+    assert response.headers.get(MAY_BE_KEPT) == ("yes" if is_kept else None)
+
+
+def test_a_phone_keeps_pages_and_no_answers_to_what_it_sent(db):
+    nor = makers.a_student(makers.studio_of(makers.a_teacher()))
+    makers.a_block(nor)
+    phone = makers.a_phone(makers.a_grant(nor))
+    address = f"/practice/{nor.public_id}"
+
+    page = phone.get(address)
+    sent = phone.post(f"{address}/hurt", {"key": "none"})
+
+    assert page.headers[MAY_BE_KEPT] == "yes"
+    assert MAY_BE_KEPT not in sent.headers
+
+
+def test_who_was_signed_out_is_told_so_only_where_something_was_sent(client, db):
+    read = client.get("/students")
+    sent = client.post("/students/new", {"name": "Nor"})
+
+    assert read.headers["Location"].endswith("?next=/students")
+    assert list(get_messages(read.wsgi_request)) == []
+    assert [str(one) for one in get_messages(sent.wsgi_request)] == [
+        "You were signed out, so nothing was saved."
+    ]
+
+
+def test_a_teacher_without_the_second_step_is_told_so_only_where_something_was_sent(db, settings):
+    settings.SECOND_FACTOR = True
+    browser = makers.signed_in(makers.a_teacher())
+
+    read = browser.get("/students")
+    sent = browser.post("/students/new", {"name": "Nor"})
+
+    assert read.headers["Location"] == sent.headers["Location"]
+    assert [str(one) for one in get_messages(read.wsgi_request)] == []
+    assert [str(one) for one in get_messages(sent.wsgi_request)] == [
+        "Nothing was saved. Set up the second step first."
+    ]
+
+
+def test_a_fifth_student_in_a_phones_cookie_is_not_looked_at(db):
+    studio = makers.studio_of(makers.a_teacher())
+    grants = [
+        makers.a_grant(makers.a_student(studio, name=f"Nor {number}"))
+        for number in range(MOST_GRANTS_ON_A_PHONE + 1)
+    ]
+    phone = makers.a_phone(*grants)
+
+    found = [
+        phone.get(f"/practice/{paired.grant.student.public_id}").status_code for paired in grants
+    ]
+
+    assert MOST_GRANTS_ON_A_PHONE == 4
+    assert found == [200] * 4 + [404]
