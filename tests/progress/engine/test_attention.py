@@ -10,11 +10,14 @@ from progress.engine.attention import (
     Answers,
     Code,
     Reason,
+    Standing,
     look_in,
     repeated,
+    standing,
     sudden_change,
 )
 from progress.engine.check_in import Criterion
+from progress.engine.readiness import Outcome
 from routines.engine.pauses import Pause
 
 TODAY = date(2026, 11, 25)
@@ -178,3 +181,40 @@ def test_the_third_repeat_of_a_plan_is_pointed_out(months, told):
     found = repeated(months, ago(20))
 
     assert found == (Reason(code=Code.REPEATED, figure=months, since=ago(20)),) * told
+
+
+@pytest.mark.parametrize(
+    ("outcome", "days_left", "stands"),
+    [
+        (Outcome.KEEP_GOING, 5, Standing.NO_CONCERN),
+        (Outcome.KEEP_GOING, 4, Standing.NOT_CLEAR),
+        (Outcome.MAY_BE_READY, 3, Standing.MAY_BE_READY),
+        (Outcome.REPEAT, 1, Standing.REPEAT),
+        (Outcome.TOO_LITTLE, 20, Standing.NOT_ENOUGH),
+        (Outcome.EASE_OFF, 20, Standing.REST_AND_ASK),
+    ],
+)
+def test_an_outcome_has_its_sign(outcome, days_left, stands):
+    last_day = TODAY + timedelta(days=days_left)
+
+    assert standing(outcome, (), day=TODAY, last_day=last_day) is stands
+
+
+@pytest.mark.parametrize(
+    ("code", "stands"), [(Code.HURT, Standing.REST_AND_ASK), (Code.QUIET, Standing.LOOK_IN)]
+)
+def test_what_needs_the_teacher_goes_before_what_may_be_ready(code, stands):
+    reason = Reason(code=code, figure=8, since=TODAY)
+
+    found = standing(Outcome.MAY_BE_READY, (reason,), day=TODAY, last_day=TODAY)
+
+    assert found is stands
+    assert list(Standing).index(stands) < list(Standing).index(Standing.MAY_BE_READY)
+
+
+def test_one_thing_that_hurts_among_other_reasons_is_enough():
+    reasons = [Reason(code=code, figure=8, since=TODAY) for code in (Code.QUIET, Code.HURT)]
+
+    found = standing(Outcome.MAY_BE_READY, reasons, day=TODAY, last_day=TODAY)
+
+    assert found is Standing.REST_AND_ASK

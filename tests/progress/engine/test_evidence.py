@@ -217,6 +217,31 @@ def test_both_ends_of_a_limit_are_taken_and_what_lies_beyond_is_not(path, ends):
 
 
 @pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        (20260302, "20260302"),
+        (10**30, "1" + "0" * 29 + "..."),
+        (10**30 + 1, "with so many digits"),
+        (-(10**30) - 1, "with so many digits"),
+        ("x" * 28, '"' + "x" * 28 + '"'),
+        ("x" * 29, '"' + "x" * 29 + "..."),
+        (True, "true"),
+        ({}, "{...}"),
+        ([], "[...]"),
+    ],
+)
+def test_what_was_given_is_shown_in_thirty_characters(value, shown):
+    words = refusal(a_student(("block", "start"), value))
+
+    assert words.partition(": ")[0] == f"block start {shown}"
+
+
+def test_what_is_missing_in_the_line_itself_goes_by_its_own_name():
+    assert refusal(a_student(("id",), None)) == "id is missing."
+    assert refusal(a_student(("checkins", 0, "filed"), None)) == "check-in 1 filed is missing."
+
+
+@pytest.mark.parametrize(
     ("text", "message"),
     [
         ("", "not JSON"),
