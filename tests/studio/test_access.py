@@ -3,16 +3,25 @@
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
+from allauth.mfa.totp.internal.auth import TOTP
 from django.apps import apps
 from django.contrib.messages import get_messages
 from django.db import models
-from django.http import HttpResponse
-from django_scopes import scope
+from django.http import Http404, HttpResponse
+from django_scopes import scope, scopes_disabled
 from django_scopes.exceptions import ScopeError
 
 from progress.models import CheckIn
 from routines.models import Block, BlockVersion
-from studio.access import MAY_BE_KEPT, MOST_GRANTS_ON_A_PHONE, let_be_kept, practice_day
+from studio.access import (
+    MAY_BE_KEPT,
+    MOST_GRANTS_ON_A_PHONE,
+    let_be_kept,
+    memberships_of,
+    practice_day,
+    student_of,
+    students_of,
+)
 from studio.models import Discomfort, Grant, Membership, Student, Studio
 from studio.words import GrantKind, Role
 from tests import makers
@@ -225,3 +234,38 @@ def test_a_fifth_student_in_a_phones_cookie_is_not_looked_at(db):
 
     assert MOST_GRANTS_ON_A_PHONE == 4
     assert found == [200] * 4 + [404]
+
+
+def test_students_are_those_of_the_teachers_studio_even_without_a_scope(two_studios):
+    here, there = two_studios
+    with scopes_disabled():
+        place = Membership.objects.get(studio=here)
+        foreign = Student.objects.get(studio=there)
+
+        assert [student.name for student in students_of(place)] == ["Nor Here"]
+        with pytest.raises(Http404):
+            student_of(place, foreign.public_id)
+
+
+def test_the_second_step_of_somebody_else_is_nobodys_own(db):
+    mine, theirs = makers.a_teacher(email="runa@example.org"), makers.a_teacher()
+    TOTP.activate(theirs, "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ")
+
+    assert [place.has_second_factor for place in memberships_of(mine)] == [False]
+    assert [place.has_second_factor for place in memberships_of(theirs)] == [True]
+
+
+@pytest.mark.parametrize("kind", ["student", "parent"])
+def test_what_a_phone_holds_opens_nothing_in_the_cookie_of_the_other_kind(db, settings, kind):
+    nor = makers.a_student(makers.studio_of(makers.a_teacher()))
+    paired = makers.a_grant(nor, kind=kind)
+    own, other = settings.PHONE_COOKIE_NAME, settings.PARENT_COOKIE_NAME
+    pages = {own: f"/practice/{nor.public_id}", other: f"/parent/{nor.public_id}"}
+    if kind == "parent":
+        own, other = other, own
+    browser = makers.a_phone()
+
+    browser.cookies[own] = paired.cookie
+    assert browser.get(pages[own]).status_code == 200
+    browser.cookies[other] = browser.cookies.pop(own).value
+    assert browser.get(pages[other]).status_code == 404
