@@ -8,11 +8,13 @@ from django.apps import apps
 from django.contrib.messages import get_messages
 from django.db import models
 from django.http import Http404, HttpResponse
+from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 from django_scopes.exceptions import ScopeError
 
 from progress.models import CheckIn
 from routines.models import Block, BlockVersion
+from studio import access, secrets
 from studio.access import (
     MAY_BE_KEPT,
     MOST_GRANTS_ON_A_PHONE,
@@ -269,3 +271,36 @@ def test_what_a_phone_holds_opens_nothing_in_the_cookie_of_the_other_kind(db, se
     assert browser.get(pages[own]).status_code == 200
     browser.cookies[other] = browser.cookies.pop(own).value
     assert browser.get(pages[other]).status_code == 404
+
+
+def test_while_a_new_secret_waits_the_old_and_the_new_one_open_and_no_other(db):
+    nor = makers.a_student(makers.studio_of(makers.a_teacher()))
+    paired = makers.a_grant(nor, next_secret_hash=secrets.hashed("new"))
+    old = paired.cookie.partition(".")[2]
+
+    def status(secret: str) -> int:
+        shown = makers.PairedPhone(grant=paired.grant, cookie=f"{paired.grant.public_id}.{secret}")
+        with scopes_disabled():
+            Grant.objects.update(
+                secret_hash=secrets.hashed(old), next_secret_hash=secrets.hashed("new")
+            )
+        return makers.a_phone(shown).get(f"/practice/{nor.public_id}").status_code
+
+    assert [status(secret) for secret in (old, "new", "other")] == [200, 200, 404]
+
+
+def test_a_student_off_the_lists_is_on_no_phone_even_where_a_grant_was_left(db):
+    nor = makers.a_student(makers.studio_of(makers.a_teacher()))
+    phone = makers.a_phone(makers.a_grant(nor))
+    with scopes_disabled():
+        Student.objects.filter(pk=nor.pk).update(archived_on=makers.today(nor.studio))
+
+    assert phone.get(f"/practice/{nor.public_id}").status_code == 404
+
+
+def test_behind_the_door_times_are_those_of_the_studios_clocks(db):
+    studio = makers.a_studio(time_zone="Pacific/Auckland")
+
+    with access._inside(studio):
+        assert timezone.get_current_timezone_name() == "Pacific/Auckland"
+        assert Student.objects.count() == 0
