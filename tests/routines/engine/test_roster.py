@@ -34,7 +34,7 @@ def names(content: bytes, **more) -> list[str]:
         (b"name\n" + b"Nor\n" * 501, "501 rows: 500 at most."),
         (b"name" + b",x" * 50 + b"\nNor", "Row 1 has 51 columns: 50 at most."),
         (b"name\nNor\n" + b"x" * 201, "Row 3 has a cell with over 200 letters"),
-        (b"name,name\nNor,Tam\n", "Two columns are called"),
+        (b"instrument,name,name\nhorn,Nor,Tam\n", "Two columns are called name:"),
         (b"instrument,group\nhorn,A\n", "No column is called name"),
         (b"Nor,horn,Tuesday\n", "No column is called name"),
     ],

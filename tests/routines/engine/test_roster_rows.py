@@ -57,7 +57,8 @@ def test_a_row_at_its_limits_is_right(line):
 
 
 @pytest.mark.parametrize(
-    ("written", "name"), [("'=1+1", "=1+1"), ("'", "'"), ("O'Neil", "O'Neil"), ("''a", "'a")]
+    ("written", "name"),
+    [("'=1+1", "=1+1"), ("'a", "a"), ("'", "'"), ("O'Neil", "O'Neil"), ("''a", "'a")],
 )
 def test_the_apostrophe_that_keeps_a_spreadsheet_still_is_taken_off_once(written, name):
     assert row(f"{written},horn").name == name
