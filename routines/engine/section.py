@@ -73,8 +73,6 @@ def in_concert(plan: BlockPlan, instrument: Instrument, setup: Setup) -> BlockPl
 
 def concert_note(plan: BlockPlan, instrument: Instrument, setup: Setup) -> int:
     """Return the written note that sounds like the plan's start note, in this player's octave."""
-    if instrument.id == plan.instrument:
-        return plan.start_note
     away = plan.start_note - plan.player.start_note
     octaves = (abs(away) + OCTAVE // 2 - 1) // OCTAVE
     middle = instrument.start_note + (octaves if away > 0 else -octaves) * OCTAVE

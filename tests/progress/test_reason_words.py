@@ -2,16 +2,13 @@
 
 import re
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
 from django.template.loader import render_to_string
 
-from progress.engine.attention import Code as LookIn
-from progress.engine.attention import Reason as LookInReason
-from progress.engine.attention import Standing, standing
 from progress.engine.parameters import USUAL
-from progress.engine.readiness import Outcome, assess
+from progress.engine.readiness import assess
 from progress.engine.reasons import Code, Reason
 from tests.progress.engine import vectors
 
@@ -118,32 +115,3 @@ def test_every_proposal_says_its_counts_and_its_playing(found):
         assert f"{round(one.proposal.hold_seconds)} s of sound" in words
         assert not TIME_SIGNATURE.search(words)
     assert len(proposals) > 5
-
-
-@pytest.mark.parametrize(
-    ("outcome", "days_left", "stands"),
-    [
-        (Outcome.KEEP_GOING, 5, Standing.NO_CONCERN),
-        (Outcome.KEEP_GOING, 4, Standing.NOT_CLEAR),
-        (Outcome.MAY_BE_READY, 3, Standing.MAY_BE_READY),
-        (Outcome.REPEAT, 1, Standing.REPEAT),
-        (Outcome.TOO_LITTLE, 20, Standing.NOT_ENOUGH),
-        (Outcome.EASE_OFF, 20, Standing.REST_AND_ASK),
-    ],
-)
-def test_an_outcome_has_its_sign(outcome, days_left, stands):
-    last_day = TODAY + timedelta(days=days_left)
-
-    assert standing(outcome, (), day=TODAY, last_day=last_day) is stands
-
-
-@pytest.mark.parametrize(
-    ("code", "stands"), [(LookIn.HURT, Standing.REST_AND_ASK), (LookIn.QUIET, Standing.LOOK_IN)]
-)
-def test_what_needs_the_teacher_goes_before_what_may_be_ready(code, stands):
-    reason = LookInReason(code=code, figure=8, since=TODAY)
-
-    found = standing(Outcome.MAY_BE_READY, (reason,), day=TODAY, last_day=TODAY)
-
-    assert found is stands
-    assert list(Standing).index(stands) < list(Standing).index(Standing.MAY_BE_READY)

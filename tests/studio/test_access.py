@@ -3,16 +3,29 @@
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
+from allauth.mfa.totp.internal.auth import TOTP
 from django.apps import apps
+from django.contrib.messages import get_messages
 from django.db import models
-from django_scopes import scope
+from django.http import Http404, HttpResponse
+from django.utils import timezone
+from django_scopes import scope, scopes_disabled
 from django_scopes.exceptions import ScopeError
 
 from progress.models import CheckIn
 from routines.models import Block, BlockVersion
-from studio.access import practice_day
+from studio import access, secrets
+from studio.access import (
+    MAY_BE_KEPT,
+    MOST_GRANTS_ON_A_PHONE,
+    let_be_kept,
+    memberships_of,
+    practice_day,
+    student_of,
+    students_of,
+)
 from studio.models import Discomfort, Grant, Membership, Student, Studio
-from studio.words import Role
+from studio.words import GrantKind, Role
 from tests import makers
 
 
@@ -144,3 +157,150 @@ def test_an_account_that_was_closed_is_signed_out(db):
     teacher.save(update_fields=["is_active"])
 
     assert browser.get("/overview").status_code == 302
+
+
+LASTING, ONCE = Grant(kind=GrantKind.STUDENT), Grant(kind=GrantKind.ONCE)
+
+
+@pytest.mark.parametrize(
+    ("grants", "status", "is_kept"),
+    [
+        ([LASTING], 200, True),
+        ([LASTING, LASTING], 200, True),
+        ([ONCE], 200, False),
+        ([LASTING, ONCE], 200, False),
+        ([], 200, False),
+        ([LASTING], 404, False),
+        ([LASTING], 302, False),
+    ],
+)
+def test_a_phone_keeps_what_it_was_shown_unless_it_is_set_up_just_this_once(
+    grants, status, is_kept
+):
+    response = HttpResponse(status=status)
+
+    let_be_kept(response, grants)
+
+    assert response.headers.get(MAY_BE_KEPT) == ("yes" if is_kept else None)
+
+
+def test_a_phone_keeps_pages_and_no_answers_to_what_it_sent(db):
+    nor = makers.a_student(makers.studio_of(makers.a_teacher()))
+    makers.a_block(nor)
+    phone = makers.a_phone(makers.a_grant(nor))
+    address = f"/practice/{nor.public_id}"
+
+    page = phone.get(address)
+    sent = phone.post(f"{address}/hurt", {"key": "none"})
+
+    assert page.headers[MAY_BE_KEPT] == "yes"
+    assert MAY_BE_KEPT not in sent.headers
+
+
+def test_who_was_signed_out_is_told_so_only_where_something_was_sent(client, db):
+    read = client.get("/students")
+    sent = client.post("/students/new", {"name": "Nor"})
+
+    assert read.headers["Location"].endswith("?next=/students")
+    assert list(get_messages(read.wsgi_request)) == []
+    assert [str(one) for one in get_messages(sent.wsgi_request)] == [
+        "You were signed out, so nothing was saved."
+    ]
+
+
+def test_a_teacher_without_the_second_step_is_told_so_only_where_something_was_sent(db, settings):
+    settings.SECOND_FACTOR = True
+    browser = makers.signed_in(makers.a_teacher())
+
+    read = browser.get("/students")
+    sent = browser.post("/students/new", {"name": "Nor"})
+
+    assert read.headers["Location"] == sent.headers["Location"]
+    assert [str(one) for one in get_messages(read.wsgi_request)] == []
+    assert [str(one) for one in get_messages(sent.wsgi_request)] == [
+        "Nothing was saved. Set up the second step first."
+    ]
+
+
+def test_a_fifth_student_in_a_phones_cookie_is_not_looked_at(db):
+    studio = makers.studio_of(makers.a_teacher())
+    grants = [
+        makers.a_grant(makers.a_student(studio, name=f"Nor {number}"))
+        for number in range(MOST_GRANTS_ON_A_PHONE + 1)
+    ]
+    phone = makers.a_phone(*grants)
+
+    found = [
+        phone.get(f"/practice/{paired.grant.student.public_id}").status_code for paired in grants
+    ]
+
+    assert MOST_GRANTS_ON_A_PHONE == 4
+    assert found == [200] * 4 + [404]
+
+
+def test_students_are_those_of_the_teachers_studio_even_without_a_scope(two_studios):
+    here, there = two_studios
+    with scopes_disabled():
+        place = Membership.objects.get(studio=here)
+        foreign = Student.objects.get(studio=there)
+
+        assert [student.name for student in students_of(place)] == ["Nor Here"]
+        with pytest.raises(Http404):
+            student_of(place, foreign.public_id)
+
+
+def test_the_second_step_of_somebody_else_is_nobodys_own(db):
+    mine, theirs = makers.a_teacher(email="runa@example.org"), makers.a_teacher()
+    TOTP.activate(theirs, "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ")
+
+    assert [place.has_second_factor for place in memberships_of(mine)] == [False]
+    assert [place.has_second_factor for place in memberships_of(theirs)] == [True]
+
+
+@pytest.mark.parametrize("kind", ["student", "parent"])
+def test_what_a_phone_holds_opens_nothing_in_the_cookie_of_the_other_kind(db, settings, kind):
+    nor = makers.a_student(makers.studio_of(makers.a_teacher()))
+    paired = makers.a_grant(nor, kind=kind)
+    own, other = settings.PHONE_COOKIE_NAME, settings.PARENT_COOKIE_NAME
+    pages = {own: f"/practice/{nor.public_id}", other: f"/parent/{nor.public_id}"}
+    if kind == "parent":
+        own, other = other, own
+    browser = makers.a_phone()
+
+    browser.cookies[own] = paired.cookie
+    assert browser.get(pages[own]).status_code == 200
+    browser.cookies[other] = browser.cookies.pop(own).value
+    assert browser.get(pages[other]).status_code == 404
+
+
+def test_while_a_new_secret_waits_the_old_and_the_new_one_open_and_no_other(db):
+    nor = makers.a_student(makers.studio_of(makers.a_teacher()))
+    paired = makers.a_grant(nor, next_secret_hash=secrets.hashed("new"))
+    old = paired.cookie.partition(".")[2]
+
+    def status(secret: str) -> int:
+        shown = makers.PairedPhone(grant=paired.grant, cookie=f"{paired.grant.public_id}.{secret}")
+        with scopes_disabled():
+            Grant.objects.update(
+                secret_hash=secrets.hashed(old), next_secret_hash=secrets.hashed("new")
+            )
+        return makers.a_phone(shown).get(f"/practice/{nor.public_id}").status_code
+
+    assert [status(secret) for secret in (old, "new", "other")] == [200, 200, 404]
+
+
+def test_a_student_off_the_lists_is_on_no_phone_even_where_a_grant_was_left(db):
+    nor = makers.a_student(makers.studio_of(makers.a_teacher()))
+    phone = makers.a_phone(makers.a_grant(nor))
+    with scopes_disabled():
+        Student.objects.filter(pk=nor.pk).update(archived_on=makers.today(nor.studio))
+
+    assert phone.get(f"/practice/{nor.public_id}").status_code == 404
+
+
+def test_behind_the_door_times_are_those_of_the_studios_clocks(db):
+    studio = makers.a_studio(time_zone="Pacific/Auckland")
+
+    with access._inside(studio):
+        assert timezone.get_current_timezone_name() == "Pacific/Auckland"
+        assert Student.objects.count() == 0

@@ -10,11 +10,14 @@ from progress.engine.attention import (
     Answers,
     Code,
     Reason,
+    Standing,
     look_in,
     repeated,
+    standing,
     sudden_change,
 )
 from progress.engine.check_in import Criterion
+from progress.engine.readiness import Outcome
 from routines.engine.pauses import Pause
 
 TODAY = date(2026, 11, 25)
@@ -28,7 +31,7 @@ def test_somebody_who_reports_and_is_well_needs_no_look():
     assert look_in(day=TODAY, asked_since=ago(20), hurts=[], news=[ago(1), ago(3)]) == ()
 
 
-@pytest.mark.parametrize(("silent", "told"), [(6, False), (7, True), (8, True)])
+@pytest.mark.parametrize(("silent", "told"), [(0, False), (6, False), (7, True), (8, True)])
 def test_silence_counts_from_the_seventh_day_without_news(silent, told):
     reasons = look_in(day=TODAY, asked_since=ago(20), hurts=[], news=[ago(silent)])
 
@@ -142,6 +145,31 @@ def test_effort_that_rises_by_four_is_a_sudden_change(now, told):
     ] * told
 
 
+@pytest.mark.parametrize(("answered", "told"), [(4, False), (5, True), (7, True)])
+def test_a_row_with_gaps_needs_five_answers_before_the_last_three(answered, told):
+    """Ten check-ins; attack and sound fall, and were answered on so many days before that."""
+    before = [
+        Answers(day=ago(9 - n), ratings=(4, 4, 4, 4) if n < answered else (None,) * 4, effort=4)
+        for n in range(7)
+    ]
+    newest = [Answers(day=ago(2 - n), ratings=(2, 2, 4, 4), effort=4) for n in range(3)]
+
+    assert bool(sudden_change([*before, *newest])) is told
+
+
+def test_a_row_with_a_gap_in_the_last_three_is_not_judged():
+    newest = [(None, 2, 4, 4), (2, 2, 4, 4), (2, 2, 4, 4)]
+    rows = [Answers(day=ago(9 - n), ratings=(4, 4, 4, 4), effort=4) for n in range(7)]
+    rows += [Answers(day=ago(2 - n), ratings=newest[n], effort=4) for n in range(3)]
+
+    assert sudden_change(rows) == ()
+
+
+@pytest.mark.parametrize(("before", "told"), [(4, False), (5, True)])
+def test_five_check_ins_before_the_last_three_are_enough(before, told):
+    assert bool(sudden_change(days_of(*[(4, 4)] * before, *[(2, 2)] * 3))) is told
+
+
 def test_what_was_not_answered_is_no_change():
     rows = [Answers(day=ago(n), ratings=(None, None, None, None), effort=None) for n in range(9)]
 
@@ -152,4 +180,41 @@ def test_what_was_not_answered_is_no_change():
 def test_the_third_repeat_of_a_plan_is_pointed_out(months, told):
     found = repeated(months, ago(20))
 
-    assert bool(found) is told
+    assert found == (Reason(code=Code.REPEATED, figure=months, since=ago(20)),) * told
+
+
+@pytest.mark.parametrize(
+    ("outcome", "days_left", "stands"),
+    [
+        (Outcome.KEEP_GOING, 5, Standing.NO_CONCERN),
+        (Outcome.KEEP_GOING, 4, Standing.NOT_CLEAR),
+        (Outcome.MAY_BE_READY, 3, Standing.MAY_BE_READY),
+        (Outcome.REPEAT, 1, Standing.REPEAT),
+        (Outcome.TOO_LITTLE, 20, Standing.NOT_ENOUGH),
+        (Outcome.EASE_OFF, 20, Standing.REST_AND_ASK),
+    ],
+)
+def test_an_outcome_has_its_sign(outcome, days_left, stands):
+    last_day = TODAY + timedelta(days=days_left)
+
+    assert standing(outcome, (), day=TODAY, last_day=last_day) is stands
+
+
+@pytest.mark.parametrize(
+    ("code", "stands"), [(Code.HURT, Standing.REST_AND_ASK), (Code.QUIET, Standing.LOOK_IN)]
+)
+def test_what_needs_the_teacher_goes_before_what_may_be_ready(code, stands):
+    reason = Reason(code=code, figure=8, since=TODAY)
+
+    found = standing(Outcome.MAY_BE_READY, (reason,), day=TODAY, last_day=TODAY)
+
+    assert found is stands
+    assert list(Standing).index(stands) < list(Standing).index(Standing.MAY_BE_READY)
+
+
+def test_one_thing_that_hurts_among_other_reasons_is_enough():
+    reasons = [Reason(code=code, figure=8, since=TODAY) for code in (Code.QUIET, Code.HURT)]
+
+    found = standing(Outcome.MAY_BE_READY, reasons, day=TODAY, last_day=TODAY)
+
+    assert found is Standing.REST_AND_ASK

@@ -74,10 +74,16 @@ def test_three_of_the_last_five_with_discomfort_are_enough(days, eases):
     assert (reason == Reason(Code.MILD, 3)) == eases
 
 
+def test_what_hurt_before_the_last_five_is_not_counted_with_them():
+    evidence = a_month(discomforts=dict.fromkeys((20, 21, 22, 23, 28), Discomfort.MILD))
+
+    assert first(evidence, 28)[0] is Outcome.MAY_BE_READY
+
+
 @pytest.mark.parametrize(
     ("hard", "minutes", "eases"),
-    [(8, 8, True), (7, 14, False), (8, 6, False)],
-    ids=["hard and much", "much alone", "hard alone"],
+    [(8, 8, True), (7, 14, False), (8, 6, False), (8, 7.5, False)],
+    ids=["hard and much", "much alone", "hard alone", "one and a half times"],
 )
 def test_a_week_of_much_and_hard_playing_eases_off(hard, minutes, eases):
     """Weeks before: 4 x 10 a day. Last week: 64 a day (1.6 times), 98 not hard, 48 (1.2 times)."""
@@ -92,6 +98,31 @@ def test_a_week_of_much_and_hard_playing_eases_off(hard, minutes, eases):
     if eases:
         assert reason.code is Code.OVERLOAD
         assert reason.figure == pytest.approx(1.6)
+
+
+def test_a_week_is_held_against_the_mean_of_the_three_before():
+    """Minutes a day in six weeks; the last is hard: 8 x 16 against 4 x (40 + 10 + 10) / 3."""
+    weeks = (100, 100, 40, 10, 10, 16)
+    month = a_month(
+        upto=42,
+        effort=lambda number: 8 if number > 35 else 4,
+        minutes=lambda number: weeks[(number - 1) // 7],
+    )
+
+    outcome, reason = first(replace(month, block=replace(BLOCK, days=42)), 42)
+
+    assert (outcome, reason.code) == (Outcome.EASE_OFF, Code.OVERLOAD)
+    assert reason.figure == pytest.approx(1.6)
+
+
+@pytest.mark.parametrize(("before", "eases"), [(0, False), (0.5, True)])
+def test_a_hard_week_after_next_to_nothing_is_far_above_it(before, eases):
+    evidence = a_month(
+        effort=lambda number: 8 if number > 21 else 4,
+        minutes=lambda number: 8 if number > 21 else before * (number == 7),
+    )
+
+    assert (first(evidence, 28)[0] is Outcome.EASE_OFF) == eases
 
 
 @pytest.mark.parametrize(("last", "eases"), [(20, False), (21, True)])

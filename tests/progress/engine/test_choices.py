@@ -23,6 +23,7 @@ from progress.engine.proposal import Proposal
 from progress.engine.readiness import Outcome
 from routines.engine import instruments
 from routines.engine.dynamics import parse
+from routines.engine.instruments import Setup
 from routines.engine.plan import baseline
 from routines.engine.variants import Variant, variables
 
@@ -56,6 +57,20 @@ def test_the_step_comes_first_and_alone_is_suggested():
     assert found[0].key == STEP
     assert [one.is_suggested for one in found] == [True, False, False, False, False]
     assert (found[0].plan.hold, found[0].plan.rest) == (10, 8)
+
+
+def test_a_step_of_a_quarter_more_is_not_much_yet():
+    found = offered(proposal=a_step(hold=10), lately=216.0)
+
+    # 27 notes of 10 s against the 216 s that were played.
+    assert (found[0].ratio, found[0].is_much) == (1.25, False)
+
+
+def test_a_step_to_a_contrast_changes_the_dynamics_alone():
+    found = offered(proposal=a_step(variant=Variant.CONTRAST, hold=8, rest=8))
+
+    assert found[0].key == STEP
+    assert found[0].plan == replace(TRUMPET, dynamics=parse("by-day:f,p"))
 
 
 def test_every_option_says_its_minutes_its_playing_and_how_that_compares():
@@ -119,6 +134,8 @@ def test_harder_is_longer_playing_less_rest_or_louder(changes, harder):
         ({"hold": 12, "rest": 4}, ("hold", "rest")),
         ({"hold": 4, "rest": 4, "tempo": 72}, ("cycle", "tempo")),
         ({"top_note": 77, "dynamics": parse("p")}, ("top_note", "dynamics")),
+        ({"setup": Setup(four_valves=True)}, ()),
+        ({"setup": Setup(four_valves=True), "tempo": 72}, ("tempo",)),
         ({}, ()),
     ],
 )

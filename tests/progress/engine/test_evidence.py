@@ -148,6 +148,9 @@ BAD = {
     "trouble a word": (("checkins", 0, "trouble"), "low", 'trouble "low": write a list'),
     "filed missing": (("checkins", 0, "filed"), None, "check-in 1 filed is missing."),
     "lesson six": (("lessons", 0, "ratings"), [1, 2, 3, 6], "lesson 1 ratings 6: choose 1 to 5."),
+    "target too high": (("block", "top_target"), 61, "block top_target 61: choose -60 to 60."),
+    "note too low": (("checkins", 0, "high"), -61, "check-in 1 high -61: choose -60 to 60."),
+    "planned too long": (("checkins", 0, "planned"), 86401, "planned 86401: choose 0 to 86400."),
     "kind unknown": (("open", 0, "kind"), "sad", "open thing 1 kind"),
     "kind missing": (("open", 0, "kind"), None, "open thing 1 kind is missing."),
 }
@@ -161,6 +164,81 @@ def test_what_cannot_be_is_refused_in_words(what):
         evidence_json.parse(a_student(path, value))
 
     assert message in str(refused.value)
+
+
+DAYS = [
+    *(("block", key) for key in ("start", "since")),
+    *(("checkins", 0, key) for key in ("day", "filed", "received")),
+    *(("lessons", 0, key) for key in ("day", "filed")),
+    *(("open", 0, key) for key in ("from", "to")),
+]
+
+
+@pytest.mark.parametrize("path", DAYS, ids=["-".join(map(str, path)) for path in DAYS])
+@pytest.mark.parametrize(
+    ("day", "is_taken"),
+    [
+        ("1899-12-31", False),
+        ("1900-01-01", True),
+        ("2200-12-31", True),
+        ("2201-01-01", False),
+    ],
+)
+def test_every_day_lies_in_a_year_from_1900_to_2200(path, day, is_taken):
+    words = refusal(a_student(path, day))
+
+    assert words == "" if is_taken else f"{path[-1]} {day}: choose a year from 1900" in words
+
+
+@pytest.mark.parametrize(
+    ("path", "ends"),
+    [
+        (("block", "days"), (1, 400)),
+        (("block", "notes"), (1, 200)),
+        (("block", "hold"), (2, 32)),
+        (("block", "rest"), (0, 32)),
+        (("block", "tempo"), (20, 240)),
+        (("block", "top_target"), (-60, 60)),
+        (("checkins", 0, "effort"), (0, 10)),
+        (("checkins", 0, "minutes"), (0, 24 * 60)),
+        (("checkins", 0, "completed"), (0, 1)),
+        (("checkins", 0, "high"), (-60, 60)),
+        (("checkins", 0, "planned"), (0, 24 * 60 * 60)),
+        (("checkins", 0, "ratings", 0), (1, 5)),
+        (("lessons", 0, "ratings", 0), (1, 5)),
+    ],
+)
+def test_both_ends_of_a_limit_are_taken_and_what_lies_beyond_is_not(path, ends):
+    lowest, highest = ends
+
+    assert [refusal(a_student(path, end)) for end in ends] == ["", ""]
+    for beyond in (lowest - 1, highest + 1):
+        assert f"{beyond}: choose {lowest} to {highest}." in refusal(a_student(path, beyond))
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        (20260302, "20260302"),
+        (10**30, "1" + "0" * 29 + "..."),
+        (10**30 + 1, "with so many digits"),
+        (-(10**30) - 1, "with so many digits"),
+        ("x" * 28, '"' + "x" * 28 + '"'),
+        ("x" * 29, '"' + "x" * 29 + "..."),
+        (True, "true"),
+        ({}, "{...}"),
+        ([], "[...]"),
+    ],
+)
+def test_what_was_given_is_shown_in_thirty_characters(value, shown):
+    words = refusal(a_student(("block", "start"), value))
+
+    assert words.partition(": ")[0] == f"block start {shown}"
+
+
+def test_what_is_missing_in_the_line_itself_goes_by_its_own_name():
+    assert refusal(a_student(("id",), None)) == "id is missing."
+    assert refusal(a_student(("checkins", 0, "filed"), None)) == "check-in 1 filed is missing."
 
 
 @pytest.mark.parametrize(
@@ -224,10 +302,37 @@ def test_a_check_in_counts_from_the_day_it_arrived_and_never_before_its_own(file
     assert row.known_on == date(2026, 3, known)
 
 
-def test_a_lesson_counts_from_the_day_it_was_filed():
-    lesson = Lesson(day=date(2026, 3, 4), ratings=(4, 4, 4, 4), filed=date(2026, 3, 6))
+@pytest.mark.parametrize(("filed", "known"), [(None, 4), (3, 4), (4, 4), (6, 6)])
+def test_a_lesson_counts_from_the_day_it_was_filed_and_never_before_its_own(filed, known):
+    lesson = Lesson(
+        day=date(2026, 3, 4), ratings=(4, 4, 4, 4), filed=filed and date(2026, 3, filed)
+    )
 
-    assert lesson.known_on == date(2026, 3, 6)
+    assert lesson.known_on == date(2026, 3, known)
+
+
+@pytest.mark.parametrize(
+    ("effort", "minutes", "load"), [(6, 7.5, 45), (None, 10, 0), (6, None, 0), (None, None, 0)]
+)
+def test_load_is_effort_times_minutes_where_both_were_answered(effort, minutes, load):
+    day = date(2026, 3, 4)
+
+    assert CheckIn(day=day, filed=day, effort=effort, minutes=minutes).load == load
+
+
+@pytest.mark.parametrize(
+    ("since", "first"), [(None, 2), (date(2026, 2, 20), 2), (date(2026, 3, 9), 9)]
+)
+def test_the_evidence_begins_anew_after_a_change_of_the_mouth_once_it_has_come(since, first):
+    block = AssignedBlock(
+        start=date(2026, 3, 2), days=28, notes=27, hold=9, rest=3, tempo=90, since=since
+    )
+
+    assert block.first_day_on(date(2026, 3, 9)) == date(2026, 3, first)
+    assert block.first_day_on(date(2026, 3, 8)) == date(2026, 3, 2)
+    # 27 notes of 9 counts at 90; nine of twelve counts are played.
+    assert (block.hold_seconds, block.duty) == (162, 0.75)
+    assert block.last_day == date(2026, 3, 29)
 
 
 @pytest.mark.parametrize(("day", "is_open"), [(3, False), (4, True), (6, True), (7, False)])

@@ -59,6 +59,16 @@ def test_what_cannot_be_is_said_with_what_was_given(line, said):
         read(line)
 
 
+def test_what_was_given_is_shown_shortly_and_in_plain_signs():
+    with pytest.raises(PaperError) as long:
+        read(" " + "4" * 30)
+    with pytest.raises(PaperError) as odd:
+        read("4435\u0664")
+
+    assert str(long.value).startswith("'" + "4" * 23 + " has 30 squares")
+    assert str(odd.value).startswith("'4435\\u0664': ")
+
+
 def test_every_line_is_written_as_it_was_read():
     for squares in product("-135", repeat=5):
         for hurt in ("", "h", "hh"):

@@ -118,3 +118,28 @@ def test_the_median_slope_of_the_example_worked_by_hand():
 def test_a_count_outside_its_total_is_refused_in_words(interval, successes, total):
     with pytest.raises(ValueError, match=rf"{successes} of {total}: give a count from 0"):
         interval(successes, total)
+
+
+# Gilbert 1987, chapter 16: one is taken from a sum over 0, added to one below it, and 0 stays.
+@pytest.mark.parametrize(
+    ("values", "signs", "corrected"),
+    [
+        ([1, 3, 2], 1, 0),
+        ([2, 3, 1], -1, 0),
+        ([1, 2, 3], 3, 2),
+        ([3, 2, 1], -3, -2),
+        ([1, 2, 2, 1], 0, 0),
+    ],
+)
+def test_the_sum_of_signs_is_corrected_towards_nought(values, signs, corrected):
+    trend = statistics.mann_kendall(values)
+
+    assert trend.sum_of_signs == signs
+    assert trend.normal == pytest.approx(corrected / trend.variance**0.5)
+    assert trend.one_sided == pytest.approx(statistics.normal_below(-abs(trend.normal)))
+
+
+# A value of a beta distribution lies between 0 and 1.
+@pytest.mark.parametrize(("x", "chance"), [(-0.5, 0), (0, 0), (1, 1), (1.5, 1)])
+def test_nothing_lies_outside_nought_and_one(x, chance):
+    assert statistics.beta_below(x, 2.0, 3.0) == chance

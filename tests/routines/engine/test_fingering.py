@@ -9,7 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from routines.engine import fingering, notes
-from routines.engine.instruments import INSTRUMENTS, Hint, Setup, by_id, chart, chart_note
+from routines.engine.instruments import (
+    INSTRUMENTS,
+    Hint,
+    Setup,
+    by_id,
+    chart,
+    chart_note,
+    tubing,
+)
 
 DATA = Path(__file__).parents[2] / "data"
 CHARTS = json.loads((DATA / "fingering_charts.json").read_text())["instruments"]
@@ -185,6 +193,29 @@ def test_the_trombone_takes_the_flat_seventh_partial_only_where_the_slide_can_be
     assert sevenths == {"F#4": "3", "G4": "2"}
 
 
+# Nothing longer than every valve or the seventh position: the tubing of the instrument itself.
+@pytest.mark.parametrize("setup", SETUPS, ids=["usual", "three valves", "four valves"])
+@pytest.mark.parametrize("instrument", EVERY)
+def test_a_note_below_the_whole_tubing_has_no_fingering(instrument, setup):
+    tubes = tubing(instrument, setup)
+
+    assert fingering.usual(tubes, tubes.lowest - 1) is None
+    assert fingering.alternates(tubes, tubes.lowest - 1) == ()
+
+
+# The published chart for a non-compensating euphonium: its longest second choice is 2-4.
+def test_without_compensation_no_second_choice_is_longer_than_the_published_ones():
+    def half_steps(text):
+        return sum(VALVES[valve] for valve in text)
+
+    printed = [texts.split()[1:] for texts in PUBLISHED["euphonium_bc"].values()]
+    whole = chart(by_id("euphonium_bc"), Setup(compensating=False))
+
+    ours = [half_steps(one.text) for note in whole for one in note.alternates]
+
+    assert max(ours) == max(half_steps(text) for texts in printed for text in texts)
+
+
 # An F attachment in first position is a tube in F: F2, C3, F3 are its partials 2, 3, 4.
 def test_the_f_attachment_is_offered_in_first_position():
     trombone = by_id("trombone_tenor")
@@ -208,6 +239,19 @@ def test_valves_together_are_as_sharp_as_their_added_lengths(case):
     cents = fingering.combination_cents(case["valves"])
 
     assert cents == pytest.approx(case["sharp_by_cents"], abs=0.01)
+
+
+# The tube is the source: with the fourth valve down the air runs through loops that are longer in
+# the same proportion, so that the other valves are as sharp together as on the open tube.
+@pytest.mark.parametrize("others", ["", "1", "2", "12", "23", "13", "123"])
+def test_a_compensating_fourth_valve_leaves_the_others_as_they_are_on_the_open_tube(others):
+    steps = [VALVES[valve] for valve in others]
+    whole = 2 ** (5 / 12) * (1 + sum(2 ** (one / 12) - 1 for one in steps))
+    by_length = 100 * (5 + sum(steps)) - 1200 * math.log2(whole)
+
+    cents = fingering.combination_cents(others + "4", compensating=True)
+
+    assert cents == pytest.approx(by_length, abs=1e-9)
 
 
 # JMU Brass Pedagogy 2016: a tube of 100 inches, six per cent a half step, needed against provided.
@@ -269,6 +313,21 @@ def test_a_note_is_as_far_out_of_tune_as_its_partial_and_its_valves():
     assert fifth.cents == pytest.approx(-13.69, abs=0.01)
     tube = sum(2 ** (steps / 12) - 1 for steps in (2, 1, 5))
     assert longer.cents == pytest.approx(700 - 1200 * math.log2(1 + tube), abs=0.01)
+
+
+# The tube once more: a partial of the open length against the length that is used.
+@pytest.mark.parametrize("instrument", EVERY)
+def test_a_note_is_as_far_out_of_tune_as_the_length_of_its_tube(instrument):
+    for note in chart(instrument, Setup(four_valves=False)):
+        valves = "" if instrument.family == "trombone" else note.usual.text.strip("T0")
+        steps = [VALVES[valve] for valve in valves]
+        if instrument.family == "trombone":
+            steps = [int(note.usual.text) - 1]
+        length = 1 + sum(2 ** (one / 12) - 1 for one in steps)
+        open_note = _fundamental(instrument) + 5 * note.usual.text.startswith("T")
+        sounds = 100 * open_note + 1200 * math.log2(note.usual.partial / length)
+
+        assert note.cents == pytest.approx(sounds - 100 * note.written, abs=1e-6)
 
 
 @given(st.sampled_from(INSTRUMENTS), st.integers(0, 42))

@@ -1,6 +1,7 @@
 """Instruments against music21, a published table of second partials and a grading table."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -126,6 +127,12 @@ def test_three_valves_end_the_chart_at_the_three_valve_bottom():
     assert bottoms == ["B0", "E1", "C1"]
 
 
+# Common practice, no published source: all of these come with three or with four valves.
+@pytest.mark.parametrize("instrument", EVERY)
+def test_baritones_euphoniums_and_tubas_alone_come_with_three_or_four_valves(instrument):
+    assert instrument.valves_vary is (instrument.family in {"baritone", "euphonium", "tuba"})
+
+
 def test_a_horn_is_never_given_a_fourth_valve():
     horn = by_id("horn_f")
 
@@ -142,6 +149,21 @@ def test_an_unknown_instrument_is_refused_with_the_list():
 def test_a_note_off_the_chart_is_refused_with_its_ends():
     with pytest.raises(InstrumentError, match=r"Note F3: B-flat trumpet goes from F#3 to E6\."):
         instruments.chart_note(by_id("trumpet_bb"), notes.parse("F3"))
+
+
+# Scientific pitch notation has a name for the numbers 0 to 127 of MIDI alone.
+@pytest.mark.parametrize(("midi", "given"), [(-1, "-1"), (0, "C-1"), (127, "G9"), (128, "128")])
+def test_a_note_off_the_chart_is_named_where_it_has_a_name(midi, given):
+    with pytest.raises(InstrumentError, match=f"^Note {given}: B-flat trumpet goes from"):
+        instruments.chart_note(by_id("trumpet_bb"), midi)
+
+
+# The sixteenth partial lies four octaves over the fundamental, written C3.
+def test_an_instrument_whose_chart_ends_above_its_partials_is_refused():
+    too_high = replace(by_id("trumpet_bb"), highest=notes.parse("D7"))
+
+    with pytest.raises(InstrumentError, match=r"^Note C#7: B-flat trumpet cannot play it\.$"):
+        chart(too_high)
 
 
 def test_a_student_reads_the_chosen_clef_if_the_instrument_has_it():

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from routines.engine import dynamics, load, notes, timeline
 from routines.engine.instruments import INSTRUMENTS, by_id
-from routines.engine.load import Code
+from routines.engine.load import Advice, Code
 from routines.engine.plan import Month, baseline
 
 MONDAY = date(2026, 11, 30)
@@ -50,6 +50,8 @@ def test_what_passes_a_limit_comes_with_its_figure(changes, code, figure, limit)
     [
         ({"hold": 12, "rest": 12}, Code.BREATH),
         ({"hold": 8, "rest": 8}, Code.DENSE),
+        # 14 notes down and 9 up: 23 holds and 22 rests of 32 counts at 48 are 1,800 seconds.
+        ({"hold": 32, "rest": 32, "tempo": 48, "top_note": 75}, Code.LONG),
         ({"hold": 4, "rest": 4, "tempo": 120}, Code.BREATHLESS),
         ({"dynamics": dynamics.parse("ff"), "top_note": 76}, Code.LOUD_HIGH),
         ({"dynamics": dynamics.parse("f")}, Code.LOUD_HIGH),
@@ -62,7 +64,7 @@ def test_what_stays_on_a_limit_is_not_mentioned(changes, code):
 def test_a_month_without_a_day_off_is_mentioned():
     month = Month(first_day=MONDAY, weekdays_off=frozenset())
 
-    assert _codes(_trumpet(), month) == ["no-day-off"]
+    assert load.advice(_trumpet(), month) == (Advice(code=Code.NO_DAY_OFF, figure=7, limit=6),)
 
 
 def test_a_week_is_as_many_sessions_as_it_has_days():

@@ -155,3 +155,18 @@ def test_the_start_note_is_in_the_middle_and_its_octaves_are_low_and_high():
     heights = [notes.height(67 + distance, 67) for distance in (-12, 0, 12)]
 
     assert heights == [Height.LOW, Height.MIDDLE, Height.HIGH]
+
+
+@pytest.mark.parametrize("octaves", [2, 3, 4])
+def test_two_octaves_off_and_more_are_very_low_and_very_high(octaves):
+    heights = [notes.height(67 + 12 * way * octaves, 67) for way in (-1, 1)]
+
+    assert heights == [Height.VERY_LOW, Height.VERY_HIGH]
+
+
+@pytest.mark.parametrize(
+    ("midi", "naming", "name"),
+    [(54, Naming.LETTERS, "F♯3"), (54, Naming.GERMAN, "Fis3"), (71, Naming.GERMAN, "H4")],
+)
+def test_in_a_list_a_note_has_its_octave(midi, naming, name):
+    assert notes.with_octave(midi, naming) == name

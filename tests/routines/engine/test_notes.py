@@ -77,6 +77,19 @@ def test_a_number_that_is_no_midi_note_has_no_name(midi):
         notes.name(midi)
 
 
+@pytest.mark.parametrize("midi", [-1, 128])
+@pytest.mark.parametrize("asked", [notes.spelling, notes.frequency, notes.display])
+def test_a_number_that_is_no_midi_note_has_neither_spelling_nor_hertz(asked, midi):
+    with pytest.raises(NoteError, match=f"Note number {midi}: choose 0 to 127"):
+        asked(midi)
+
+
+# MIDI has the numbers 0 to 127; music21 10.5 names the two ends.
+@pytest.mark.parametrize("midi", [0, 127])
+def test_the_first_and_the_last_midi_note_have_a_name(midi):
+    assert notes.name(midi) == pitch.Pitch(midi=midi).nameWithOctave
+
+
 @given(MIDI)
 def test_every_name_reads_back_as_the_same_note(midi):
     read = {notes.parse(name(midi)) for name in (notes.name, notes.sharp_name, notes.flat_name)}

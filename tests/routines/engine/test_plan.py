@@ -43,6 +43,10 @@ def test_every_instrument_has_a_first_block(setup):
         ({"low_note": 53}, "low_note", "Low note F3: B-flat trumpet goes from F#3 to E6."),
         ({"top_note": 89}, "top_note", "Top note F6: B-flat trumpet goes from F#3 to E6."),
         ({"start_note": 999}, "start_note", "Start note 999: B-flat trumpet goes from F#3 to E6."),
+        ({"start_note": -1}, "start_note", "Start note -1: B-flat trumpet goes from F#3 to E6."),
+        ({"start_note": 0}, "start_note", "Start note C-1: B-flat trumpet goes from F#3 to E6."),
+        ({"start_note": 127}, "start_note", "Start note G9: B-flat trumpet goes from F#3 to E6."),
+        ({"start_note": 128}, "start_note", "Start note 128: B-flat trumpet goes from F#3 to E6."),
         ({"low_note": 68}, "low_note", "Low note Ab4: choose the start note G4 or a lower one."),
         ({"top_note": 66}, "top_note", "Top note F#4: choose the start note G4 or a higher one."),
     ],
@@ -155,6 +159,18 @@ def test_due_days_and_days_off_make_up_the_month(first_day, length, off):
 
     assert sorted([*month.due_days(), *rest]) == list(month.days())
     assert [month.day_number(day) for day in month.days()] == list(range(1, length + 1))
+
+
+def test_a_month_that_begins_on_a_day_off_begins_with_the_first_turn():
+    month = Month(first_day=MONDAY, weekdays_off=frozenset({0}))
+
+    assert [month.turn_of(MONDAY + timedelta(days=n)) for n in range(4)] == [1, 1, 2, 3]
+
+
+@pytest.mark.parametrize("days", [-1, 28])
+def test_a_day_outside_the_block_has_no_turn(days):
+    with pytest.raises(PlanError, match="choose a day from 2026-11-30 to 2026-12-27"):
+        Month(first_day=MONDAY).turn_of(MONDAY + timedelta(days=days))
 
 
 def test_days_that_pauses_added_belong_to_the_month_and_change_no_turn_before():

@@ -15,7 +15,7 @@ from music21 import instrument as music21_instrument
 from music21 import note as music21_note
 
 from routines.engine import notes, section
-from routines.engine.instruments import INSTRUMENTS, USUAL, Setup, by_id, chart_note
+from routines.engine.instruments import INSTRUMENTS, USUAL, Setup, by_id, chart, chart_note
 from routines.engine.plan import BlockPlan, baseline
 from routines.engine.section import Short
 
@@ -63,9 +63,9 @@ def test_music21_hears_the_same_note_from_both_players(one, other):
         assert heard(one, own) == heard(other, others)
 
 
-@given(ANY, ANY, st.integers(-6, 9), st.integers(0, 13), st.integers(0, 12))
+@given(ANY, ANY, st.integers(0, 60), st.integers(0, 13), st.integers(0, 24))
 def test_everybody_sounds_the_plans_notes_on_a_note_of_their_own_chart(one, other, at, down, up):
-    start = one.start_note + at
+    start = one.lowest + at % (one.highest - one.lowest + 1)
     low, top = max(start - down, one.lowest), min(start + up, one.highest)
     plan = replace(baseline(one), start_note=start, low_note=low, top_note=top)
 
@@ -77,6 +77,10 @@ def test_everybody_sounds_the_plans_notes_on_a_note_of_their_own_chart(one, othe
     short = section.falls_short(plan, carried)
     assert carried.start_note - carried.low_note + short.below == start - low
     assert carried.highest_note - carried.start_note + short.above == top - start
+    # A walk ends early at the end of the chart alone.
+    assert short.below == 0 or carried.low_note == chart(other, Setup(four_valves=False))[0].written
+    assert short.above == 0 or carried.highest_note == other.highest
+    assert min(short.below, short.above) >= 0
 
 
 @given(ANY, ANY, st.integers(-6, 6))
@@ -97,12 +101,35 @@ def test_two_players_of_one_pitch_read_the_same_notes(trumpet, cornet):
     assert notes.name(carried.start_note) == cornet
 
 
+# Two instruments of one transposition read one part: derived from the transposition alone.
+@pytest.mark.parametrize("other", ["cornet_bb", "flugelhorn_bb"])
+def test_players_of_one_pitch_read_the_same_notes_over_the_whole_chart(other):
+    trumpet = by_id("trumpet_bb")
+    for start in range(trumpet.lowest, trumpet.highest + 1):
+        plan = replace(baseline(trumpet), start_note=start, low_note=trumpet.lowest)
+
+        assert section.in_concert(plan, by_id(other), USUAL).start_note == start
+
+
 def test_an_octave_above_the_usual_one_is_so_for_the_whole_section():
     plan = replace(baseline(by_id("trumpet_bb")), start_note=notes.parse("G5"))
 
     carried = section.in_concert(plan, by_id("trombone_tenor"), USUAL)
 
     assert notes.name(carried.start_note) == "F4"
+
+
+def test_a_start_below_three_valves_is_an_octave_higher_on_the_same_instrument():
+    # D2 takes the fourth valve: three end six half steps under the second partial B flat, at E2.
+    plan = replace(
+        baseline(by_id("euphonium_bc")),
+        start_note=notes.parse("D2"),
+        low_note=notes.parse("C2"),
+    )
+
+    carried = section.in_concert(plan, by_id("euphonium_bc"), Setup(four_valves=False))
+
+    assert [notes.name(carried.start_note), notes.name(carried.low_note)] == ["D3", "C3"]
 
 
 def test_what_does_not_fit_is_counted_in_half_steps():
@@ -114,6 +141,43 @@ def test_what_does_not_fit_is_counted_in_half_steps():
     assert [notes.name(carried.start_note), notes.name(carried.low_note)] == ["D4", "F#3"]
     assert section.falls_short(plan, carried) == Short(below=5)
     assert not section.falls_short(plan, plan)
+
+
+@given(ANY, ANY, st.integers(0, 13), st.integers(0, 12))
+def test_a_plan_carried_over_has_as_many_steps_from_the_own_start_note(one, other, down, up):
+    low, top = max(one.start_note - down, one.lowest), one.start_note + up
+    plan = replace(baseline(one), low_note=low, top_note=top, hold=12, tempo=72)
+
+    carried = section.carry(plan, other, USUAL)
+
+    assert (carried.instrument, carried.start_note) == (other.id, other.start_note)
+    assert carried.low_note == max(other.start_note - (one.start_note - low), other.lowest)
+    assert carried.top_note == min(other.start_note + up, other.highest)
+    assert (carried.hold, carried.tempo) == (12, 72)
+
+
+def test_a_plan_is_carried_to_a_player_of_the_same_instrument_with_other_valves():
+    tuba, three = by_id("tuba_bbb"), Setup(four_valves=False)
+    plan = replace(baseline(tuba), low_note=tuba.lowest)
+
+    carried = section.carry(plan, tuba, three)
+
+    assert (carried.setup, carried.low_note) == (three, chart(tuba, three)[0].written)
+    assert carried.low_note > plan.low_note
+    assert section.carry(plan, tuba, USUAL) == plan
+
+
+@pytest.mark.parametrize("way", [section.carry, section.in_concert])
+def test_an_open_top_is_open_after_both_ways_of_carrying(way):
+    assert way(baseline(by_id("trumpet_bb")), by_id("horn_f"), USUAL).top_note is None
+
+
+@pytest.mark.parametrize(
+    ("short", "anything"),
+    [(Short(), False), (Short(below=1), True), (Short(above=1), True)],
+)
+def test_a_walk_falls_short_when_either_end_does(short, anything):
+    assert bool(short) is anything
 
 
 def test_an_open_top_stays_open_for_everybody():

@@ -68,6 +68,35 @@ def test_a_note_outside_the_staff_has_its_ledger_lines(name, which, lines):
     assert note.ledger_x1 < note.x < note.ledger_x2
 
 
+# Ledger lines go on from the staff, one staff space apart: common notation.
+@pytest.mark.parametrize(
+    ("name", "which", "spaces"),
+    [
+        ("F#3", Clef.TREBLE, (1, 2, 3)),
+        ("C4", Clef.TREBLE, (1,)),
+        ("C6", Clef.TREBLE, (-1, -2)),
+        ("E4", Clef.BASS, (-1, -2)),
+        ("D5", Clef.TENOR, (-1, -2, -3)),
+    ],
+)
+def test_ledger_lines_go_on_from_the_staff(name, which, spaces):
+    picture = _draw(name, which)
+    edge = picture.line_ys[-1] if spaces[0] > 0 else picture.line_ys[0]
+
+    assert picture.notes[0].ledger_ys == tuple(edge + 10 * away for away in spaces)
+
+
+@pytest.mark.parametrize("name", ["F#3", "C4", "A5", "E6"])
+def test_a_note_outside_the_staff_has_two_spaces_of_room_and_no_more(name):
+    picture = _draw(name, Clef.TREBLE)
+    y = picture.notes[0].y
+
+    is_over = y < picture.line_ys[0]
+
+    assert (y if is_over else picture.height - y) == 20
+    assert (picture.height - picture.line_ys[-1] if is_over else picture.line_ys[0]) == 20
+
+
 def test_an_accidental_stands_before_its_note():
     low, flat, natural = staff.draw(
         [notes.parse(name) for name in ("F#3", "Bb3", "G4")], Clef.TREBLE
@@ -82,7 +111,8 @@ def test_notes_go_from_left_to_right_inside_the_picture():
 
     xs = [note.x for note in picture.notes]
 
-    assert xs == sorted(set(xs))
+    assert xs == [staff.FIRST_NOTE_X + staff.NOTE_DISTANCE * turn for turn in range(3)]
+    assert picture.width == xs[-1] + staff.RIGHT_MARGIN
     assert max(note.ledger_x2 for note in picture.notes) < picture.width
     assert picture.view_box == f"0 0 {picture.width} {picture.height}"
     assert (picture.title, picture.clef) == ("Three notes", "treble")
@@ -111,6 +141,7 @@ def test_an_empty_staff_can_be_drawn():
     picture = staff.draw([], Clef.BASS)
 
     assert (picture.notes, len(picture.line_ys)) == ((), 5)
+    assert picture.width == staff.FIRST_NOTE_X + staff.RIGHT_MARGIN
 
 
 @given(st.integers(24, 96), st.sampled_from(Clef))
@@ -134,6 +165,16 @@ def test_words_under_the_notes_stand_below_everything_and_make_room_for_themselv
     assert min(ys) > plain.height
     assert max(ys) < picture.height
     assert [note.y for note in picture.notes] == [note.y for note in plain.notes]
+
+
+def test_the_longest_of_the_captions_makes_room_and_its_lines_are_as_far_apart():
+    picture = staff.draw([54, 79], Clef.TREBLE, captions=[("3",), ("12", "Nov", "2026")])
+
+    ys = [y for _, y in picture.notes[1].caption]
+
+    assert [later - ys[0] for later in ys] == [0, 15, 30]
+    assert picture.notes[0].caption[0][1] == ys[0]
+    assert ys[-1] < picture.height
 
 
 def test_eight_notes_with_words_fit_a_phone():

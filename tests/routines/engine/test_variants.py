@@ -7,7 +7,7 @@ import pytest
 from routines.engine import dynamics
 from routines.engine.instruments import by_id
 from routines.engine.plan import baseline
-from routines.engine.variants import COUNTS, Variant, apply, changed
+from routines.engine.variants import COUNTS, Variant, apply, changed, named
 
 
 def _first_block(**changes):
@@ -30,6 +30,24 @@ def test_a_variant_has_the_counts_of_the_trade(variant, hold, rest, changes):
     assert (plan.hold, plan.rest) == (hold, rest)
     assert (COUNTS[variant].hold, COUNTS[variant].rest) == (hold, rest)
     assert changed(_first_block(), plan) == changes
+
+
+@pytest.mark.parametrize(
+    ("changes", "variant"),
+    [
+        ({}, Variant.BASELINE),
+        ({"hold": 12}, Variant.ENDURANCE),
+        ({"rest": 4}, Variant.RECOVERY),
+        ({"hold": 4, "rest": 4}, Variant.COMPACT),
+        ({"hold": 4, "rest": 4, "dynamics": dynamics.parse("by-day:f,p")}, Variant.CONTRAST),
+        ({"dynamics": dynamics.parse("by-note:mf,pp")}, Variant.CONTRAST),
+        ({"dynamics": dynamics.parse("inside:swell")}, Variant.BASELINE),
+        ({"hold": 9}, None),
+        ({"rest": 9}, None),
+    ],
+)
+def test_a_plan_is_named_by_its_counts_and_by_dynamics_that_change(changes, variant):
+    assert named(_first_block(**changes)) == variant
 
 
 def test_contrast_changes_nothing_but_the_dynamics():
