@@ -4,40 +4,24 @@ The table is the documentation and the expectation at once (ASVS 5.0.0, V8.1.1 a
 """
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from http.cookies import SimpleCookie
-from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 import pytest
 from django.apps import apps
-from django.conf import settings
 from django.db import transaction
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver, resolve, reverse
+from django.urls import resolve, reverse
 from django_scopes import scopes_disabled
 
 from studio.models import Tries
 from studio.words import GrantKind, GrantState, Role
 from tests import makers
 from tests.progress import recording_makers
+from tests.roles import OWNER, addresses, table
 
-TABLE = Path(settings.BASE_DIR) / "docs" / "roles.md"
-ROLES = (
-    "anonymous",
-    "student",
-    "other student",
-    "provisional phone",
-    "ended phone",
-    "teacher",
-    "cover teacher",
-    "other studio's teacher",
-    "parent",
-)
-# The owners' answers stand in a table of their own, where they are not a teacher's.
-OWNER = "owner"
 STRANGERS = ("anonymous", "other student", "ended phone", "other studio's teacher")
 CANARY = "Quillfeather"
 # What an address may ask for that is a word and names nothing.
@@ -52,17 +36,6 @@ ONLY_FORMS = {
 }  # fmt: skip
 
 pytestmark = pytest.mark.django_db
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Address:
-    """One named address, and the names of what it asks for."""
-
-    name: str
-    asks: tuple[str, ...]
-
-    def path(self, objects: dict[str, str]) -> str:
-        return reverse(self.name, kwargs={name: objects[name] for name in self.asks})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,34 +54,6 @@ class World:
             found[role] = Client()
             found[role].cookies.load(cookies)
         return found
-
-
-def addresses() -> list[Address]:
-    return list(_walk(get_resolver(), ""))
-
-
-def _walk(resolver: URLResolver, prefix: str) -> Iterator[Address]:
-    for entry in resolver.url_patterns:
-        if isinstance(entry, URLResolver):
-            inside = f"{prefix}{entry.namespace}:" if entry.namespace else prefix
-            yield from _walk(entry, inside)
-        elif isinstance(entry, URLPattern):
-            assert entry.name, f"The address {entry.pattern} has no name."
-            yield Address(name=prefix + entry.name, asks=tuple(entry.pattern.converters))
-
-
-def table() -> dict[tuple[str, str], dict[str, int]]:
-    rows: dict[tuple[str, str], dict[str, int]] = {}
-    owners: dict[tuple[str, str], int] = {}
-    for line in TABLE.read_text().splitlines():
-        cells = [cell.strip() for cell in line.strip().strip("|").split("|")]
-        asked = (cells[0].strip("`"), cells[1] if len(cells) > 1 else "")
-        if line.startswith("| `") and len(cells) == len(ROLES) + 2:
-            rows[asked] = dict(zip(ROLES, map(int, cells[2:]), strict=True))
-        elif line.startswith("| `") and len(cells) == 3:
-            owners[asked] = int(cells[2])
-    assert set(owners) <= set(rows)
-    return {asked: row | {OWNER: owners.get(asked, row["teacher"])} for asked, row in rows.items()}
 
 
 @pytest.fixture

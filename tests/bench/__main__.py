@@ -15,7 +15,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from tests import tree
-from tests.bench import page
+from tests.bench import browser, page
 from tests.bench.filling import SEED
 from tests.bench.measure import SIZES, Figures, Size, read, write
 from tests.bench.server import Server
@@ -41,10 +41,12 @@ def main() -> int:
                 studio: f"sqlite:///{folder / f'{place}.sqlite3'}"
                 for place, studio in enumerate(STUDIOS)
             }
-            found["SQLite"] = _engine(addresses, folder / "sqlite", size)
+            found["SQLite"] = _engine(addresses, folder / "sqlite", size, in_a_browser=True)
         if "postgresql" in asked and (binaries := POSTGRESQL["binaries"]()):
             cluster = stack.enter_context(POSTGRESQL["cluster"](binaries, synchronous=True))
-            found["PostgreSQL"] = _engine(_databases(cluster.address), folder / "pg", size)
+            found["PostgreSQL"] = _engine(
+                _databases(cluster.address), folder / "pg", size, in_a_browser=not found
+            )
     text = page.write(found, size=size, seed=SEED)
     print(text)
     var = tree.TOP / "var"
@@ -57,7 +59,9 @@ def main() -> int:
     return 1 if errors else 0
 
 
-def _engine(addresses: dict[str, str], folder: Path, size: Size) -> page.Engine:
+def _engine(
+    addresses: dict[str, str], folder: Path, size: Size, *, in_a_browser: bool
+) -> page.Engine:
     servers: dict[str, Server] = {}
     for place, (studio, address) in enumerate(addresses.items()):
         months, check_ins = STUDIOS[studio]
@@ -70,7 +74,8 @@ def _engine(addresses: dict[str, str], folder: Path, size: Size) -> page.Engine:
         memory = max(one for server in servers.values() for one in server.worker_megabytes())
         figures |= write(servers, size)
         people = {name: server.people for name, server in servers.items()}
-    return page.Engine(figures=figures, memory=memory, people=people)
+        seen = browser.measure(servers[page.MAIN], size.visits) if in_a_browser else None
+    return page.Engine(figures=figures, memory=memory, people=people, browser=seen)
 
 
 @contextmanager

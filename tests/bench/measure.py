@@ -18,16 +18,17 @@ Asker = Callable[[], Ask]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Size:
-    """How much is measured: rounds, the seconds of each page in a round, check-ins, students."""
+    """How much is measured: rounds, a page's seconds in each, check-ins, a browser's visits."""
 
     rounds: int
     seconds: float
     check_ins: int
+    visits: int
 
 
 SIZES = {
-    "full": Size(rounds=7, seconds=1.0, check_ins=1_000_000),
-    "small": Size(rounds=2, seconds=0.4, check_ins=70_000),
+    "full": Size(rounds=7, seconds=1.0, check_ins=1_000_000, visits=5),
+    "small": Size(rounds=2, seconds=0.4, check_ins=70_000, visits=1),
 }
 
 

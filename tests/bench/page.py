@@ -1,4 +1,4 @@
-"""docs/benchmarks.md, and the same figures as JSON."""
+"""docs/benchmarks.md, and the same figures as JSON; the part about the browser: browser_page.py."""
 
 import os
 import platform
@@ -14,6 +14,9 @@ from typing import Any
 
 import django
 
+from tests.bench import bars, browser_page
+from tests.bench.bars import Bar
+from tests.bench.browser import Browser
 from tests.bench.measure import BURST, READERS, WRITERS, Figures, Series, Size, ratio
 from tests.bench.server import THREADS, WORKERS
 
@@ -27,34 +30,21 @@ class Engine:
     figures: Figures
     memory: float
     people: Mapping[str, Mapping[str, Any]]
+    # A browser looks at the pages of one database alone.
+    browser: Browser | None = None
 
     @property
     def errors(self) -> list[str]:
         """What was answered wrongly."""
-        return [error for series in self.figures.values() for error in series.errors]
+        found = [error for series in self.figures.values() for error in series.errors]
+        return found + (self.browser.errors if self.browser else [])
 
     def of(self, page: str, studio: str = MAIN) -> Series:
         """Find a page's figures."""
         return self.figures[studio, page]
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A figure that was aimed at: words, the bound, whether more is better."""
-
-    words: str
-    bound: float
-    value: float
-    at_least: bool = True
-    unit: str = ""
-
-    @property
-    def is_met(self) -> bool:
-        """Whether the figure reaches it."""
-        return self.value >= self.bound if self.at_least else self.value <= self.bound
-
-
-def bars(name: str, engine: Engine) -> list[Bar]:
+def bars_of(name: str, engine: Engine) -> list[Bar]:
     """Hold the figures of one database against what they should be."""
     found = [
         Bar("overview, unchanged : floor", 0.5 if name == "SQLite" else 0.3,
@@ -97,21 +87,29 @@ def write(found: Mapping[str, Engine], *, size: Size, seed: int) -> str:
     for name, engine in found.items():
         rows = {studio: people["check_ins"] for studio, people in engine.people.items()}
         listed = "; ".join(f"{studio}: {number:,} check-ins" for studio, number in rows.items())
-        parts += [f"## {name}\n", f"{listed}.\n", _bars(bars(name, engine)), _table(engine)]
+        parts += [
+            f"## {name}\n",
+            f"{listed}.\n",
+            bars.as_table(bars_of(name, engine)),
+            _table(engine),
+        ]
+    parts.append(browser_page.write(_browser(found)))
     return "\n".join(parts)
+
+
+def _browser(found: Mapping[str, Engine]) -> Browser | None:
+    return next((engine.browser for engine in found.values() if engine.browser), None)
 
 
 def as_json(found: Mapping[str, Engine], *, seed: int) -> dict[str, Any]:
     """Give the same figures to a program."""
     return {
         "setting": _setting() | {"seed": seed},
+        "browser": browser_page.as_json(_browser(found)),
         "databases": {
             name: {
                 "memory_megabytes": round(engine.memory, 1),
-                "bars": {
-                    bar.words: {"value": bar.value, "bound": bar.bound, "met": bar.is_met}
-                    for bar in bars(name, engine)
-                },
+                "bars": bars.as_json(bars_of(name, engine)),
                 "pages": [
                     {"studio": studio, "page": page} | _row(series)
                     for (studio, page), series in engine.figures.items()
@@ -131,20 +129,6 @@ def _row(series: Series) -> dict[str, float]:
         "bytes": series.bytes,
         "errors": len(series.errors),
     }
-
-
-def _bars(found: list[Bar]) -> str:
-    lines = ["| what | should be | is | |", "|---|---|---|---|"]
-    for bar in found:
-        sign = "at least" if bar.at_least else "at most"
-        met = "met" if bar.is_met else "**not met**"
-        value = (
-            f"{bar.value:.0f}" if bar.unit or bar.value == int(bar.value) else f"{bar.value:.3f}"
-        )
-        lines.append(
-            f"| {bar.words} | {sign} {bar.bound:g}{bar.unit} | {value}{bar.unit} | {met} |"
-        )
-    return "\n".join(lines) + "\n"
 
 
 def _table(engine: Engine) -> str:

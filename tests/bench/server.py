@@ -27,18 +27,19 @@ ANSWERS = {
 }
 
 
+def environment() -> dict[str, str]:
+    """Give the environment without what would lead a server to another studio."""
+    ours = ("FILAR_", "DJANGO_", "DATABASE_URL", "PORT")
+    return {key: value for key, value in os.environ.items() if not key.startswith(ours)}
+
+
 class Server:
     """A database that was filled, and gunicorn before it."""
 
     def __init__(self, name: str, database: str, var: Path) -> None:
         self.name, self.port = name, free_port()
         var.mkdir(parents=True, exist_ok=True)
-        kept = {
-            key: value
-            for key, value in os.environ.items()
-            if not key.startswith(("FILAR_", "DJANGO_", "DATABASE_URL", "PORT"))
-        }
-        self._environment = kept | {
+        self._environment = environment() | {
             "DATABASE_URL": database,
             "FILAR_VAR": str(var),
             "DJANGO_SETTINGS_MODULE": "tests.bench.settings",
@@ -51,6 +52,16 @@ class Server:
         """Fill the database and collect the static files."""
         self._run("manage.py", "collectstatic", "--noinput", "-v", "0")
         self.people = json.loads(self._run("-m", "tests.bench.filling", *arguments))
+
+    def open_everything(self) -> dict[str, dict[str, Any]]:
+        """Give a student one of everything; list each role's pages and the cookies for them."""
+        found = self._run("-m", "tests.bench.opening", self.people["ending"])
+        return dict(json.loads(found))
+
+    @property
+    def url(self) -> str:
+        """The address that a browser opens."""
+        return f"http://{HOST}:{self.port}"
 
     def start(self) -> None:
         """Start the server and wait until it answers."""

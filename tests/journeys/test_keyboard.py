@@ -13,17 +13,11 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests import makers
-from tests.test_roles import a_world, addresses, table
+from tests.roles import NO_PAGES, Address, pages_of, table
+from tests.test_roles import a_world
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
-# No pages: files, scripts and JSON, which a browser does not show as one.
-NO_PAGES = {
-    "progress:recorded_sound",
-    "studio:healthz", "routines:notes", "routines:sound", "routines:calendar", "progress:table",
-    "routines:roster_sample", "progress:worker", "progress:manifest", "progress:phone_state",
-    "routines:preview",
-}  # fmt: skip
 # Who walks where: a page is walked through once, by the first of these who is shown it.
 WALKERS = ("owner", "student", "parent", "anonymous")
 # Pages whose scripts first look at the phone, or fetch the rest of the page.
@@ -82,17 +76,10 @@ WATCH = """() => {
 }""".replace("RING", str(RING))
 
 
-def shown_to(role: str) -> list[str]:
-    """List the addresses that a role is shown and nobody before it in WALKERS was."""
-    rows = table()
-    earlier = WALKERS[: WALKERS.index(role)]
-    return [
-        address.name
-        for address in addresses()
-        if rows[address.name, "GET"][role] == 200
-        and address.name not in NO_PAGES
-        and not any(rows[address.name, "GET"][other] == 200 for other in earlier)
-    ]
+def shown_to(role: str) -> list[Address]:
+    """List the pages that a role is shown and nobody before it in WALKERS was."""
+    earlier = {page.name for other in WALKERS[: WALKERS.index(role)] for page in pages_of(other)}
+    return [page for page in pages_of(role) if page.name not in earlier]
 
 
 def walk_through(page: Page) -> dict[str, Any]:
@@ -120,16 +107,15 @@ def test_tab_reaches_everything_is_seen_and_comes_round(
 ):
     page, world = laptop if role == "owner" else phone, a_world()
     enter(page, world.cookies[role], live_server.url)
-    rows = {address.name: address for address in addresses()}
     wrong: dict[str, Any] = {}
     stops = 0
-    for name in shown_to(role):
-        page.goto(live_server.url + rows[name].path(world.objects))
-        page.wait_for_selector(READY.get(name, "body"), state="attached")
+    for address in shown_to(role):
+        page.goto(live_server.url + address.path(world.objects))
+        page.wait_for_selector(READY.get(address.name, "body"), state="attached")
         met = walk_through(page)
         stops += met["stops"]
         if not met["round"] or met["missed"] or met["bare"] or met["covered"]:
-            wrong[name] = met
+            wrong[address.name] = met
 
     figures.append(f"by keyboard, {role}: {len(shown_to(role))} pages, {stops} stops")
     assert wrong == {}, json.dumps(wrong, indent=1)
@@ -174,7 +160,7 @@ def test_tab_reaches_every_question_of_a_day_that_is_not_filed_yet(live_server, 
 
 
 def test_all_pages_have_somebody_who_walks_through_them():
-    walked = {name for role in WALKERS for name in shown_to(role)}
+    walked = {page.name for role in WALKERS for page in shown_to(role)}
     pages = {
         name for (name, method), row in table().items() if method == "GET" and 200 in row.values()
     }

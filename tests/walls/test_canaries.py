@@ -16,7 +16,8 @@ from django.urls import reverse
 from studio import crossings
 from studio.models import Student
 from tests import tree
-from tests.test_roles import WORDS, addresses
+from tests.roles import addresses
+from tests.test_roles import WORDS
 from tests.walls import two_studios
 from tests.walls.two_studios import CANARY, VOCABULARY, Forms
 

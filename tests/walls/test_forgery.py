@@ -16,7 +16,8 @@ from progress.models import CheckIn
 from studio import crossings
 from studio.models import Grant, Studio, User
 from tests import makers
-from tests.test_roles import SIGNED, a_world, addresses, everything_stored
+from tests.roles import addresses
+from tests.test_roles import SIGNED, a_world, everything_stored
 from tests.walls import odd
 from tests.walls.test_fuzz import forms_of
 from tests.walls.two_studios import a_browser

@@ -17,7 +17,8 @@ from django.urls import reverse
 from studio.models import AuditLine
 from studio.words import AuditKind
 from tests import makers
-from tests.test_roles import WORDS, a_world, addresses
+from tests.roles import addresses
+from tests.test_roles import WORDS, a_world
 from tests.walls import odd
 from tests.walls.test_canaries import asked_names
 from tests.walls.two_studios import Forms, a_browser

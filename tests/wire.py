@@ -8,9 +8,23 @@ import socket
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from urllib.parse import urlsplit
 
+from playwright.sync_api import Page
+
 PIECE = 65_536
+# Answers without a body, whatever their headers say (RFC 9110, sections 15.3.5 and 15.4.5).
+BODILESS = {b"204", b"304"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """One answer of the server: its kind, and its bytes as they came over the wire."""
+
+    kind: str
+    headers: int
+    body: int
 
 
 class Wire:
@@ -31,7 +45,24 @@ class Wire:
     @property
     def bodies(self) -> int:
         """Count the bytes of the bodies: HTTP/1.1 repeats its headers in full with every file."""
-        return self.received - sum(sum(_headers(bytes(stream))) for stream in self.streams)
+        return self.received - sum(answer.headers for answer in self.answers())
+
+    @property
+    def scripts(self) -> int:
+        """Count the bytes of JavaScript that came, without headers."""
+        return sum(answer.body for answer in self.answers() if "javascript" in answer.kind)
+
+    def answers(self) -> list[Answer]:
+        """List what the server answered, connection by connection."""
+        return [answer for stream in self.streams for answer in _answers(bytes(stream))]
+
+    def until_quiet(self, page: Page) -> int:
+        """Wait until nothing has come for a second; say how much came in all."""
+        last = -1
+        while last != self.received:
+            last = self.received
+            page.wait_for_timeout(1000)
+        return self.received
 
     def serve(self) -> None:
         """Relay every connection until the door is closed."""
@@ -61,14 +92,16 @@ def _relay(source: socket.socket, target: socket.socket, seen: bytearray) -> Non
         target.close()
 
 
-def _headers(stream: bytes) -> Iterator[int]:
-    """Measure the headers of each answer on a connection (RFC 9112, sections 2.1 and 6.2)."""
+def _answers(stream: bytes) -> Iterator[Answer]:
+    """Take the answers of a connection apart (RFC 9112, sections 2.1 and 6.2)."""
     at = 0
     while (end := stream.find(b"\r\n\r\n", at)) >= 0:
         head = stream[at : end + 4]
-        yield len(head)
         length = re.search(rb"(?i)\r\ncontent-length: *(\d+)", head)
-        at = end + 4 + (int(length[1]) if length else 0)
+        kind = re.search(rb"(?i)\r\ncontent-type: *([^\r;]+)", head)
+        body = int(length[1]) if length and head[9:12] not in BODILESS else 0
+        yield Answer(kind=kind[1].decode() if kind else "", headers=len(head), body=body)
+        at = end + 4 + body
 
 
 @contextmanager
