@@ -14,7 +14,8 @@ from django.urls import reverse
 
 from studio.words import OfferKind
 from tests import makers, tree
-from tests.test_roles import a_world, addresses
+from tests.roles import addresses
+from tests.test_roles import a_world
 from tests.walls.two_studios import a_browser
 
 pytestmark = pytest.mark.django_db
