@@ -131,6 +131,15 @@ def test_a_register_is_spoken_of_from_three_answers_on(answers, is_told):
     assert (Reason(Code.REGISTER_HIGH, 0) in told) == is_told
 
 
+@pytest.mark.parametrize(("chance", "is_told"), [(0.5, False), (0.499, True)])
+def test_a_register_with_just_the_chance_that_is_asked_is_not_spoken_of(chance, is_told):
+    reading = registers.RegisterReading(register=Register.LOW, weight=3, share=0.7, chance=chance)
+
+    told = registers.keep_range([reading], USUAL)
+
+    assert told == ((Reason(Code.REGISTER_LOW, 0.7),) if is_told else ())
+
+
 def test_a_trouble_of_two_weeks_ago_weighs_half():
     rows = [a_check_in(14, trouble=frozenset(Register)), a_check_in(28, trouble=frozenset())]
 

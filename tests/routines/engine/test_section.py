@@ -119,6 +119,20 @@ def test_an_octave_above_the_usual_one_is_so_for_the_whole_section():
     assert notes.name(carried.start_note) == "F4"
 
 
+# A trumpet's written A flat 4 sounds F sharp 4, and a horn's C sharp 4 and C sharp 5 sound it an
+# octave below or at pitch; both are six half steps from the horn's G4. Likewise with F sharp 4 and
+# the E flat horn. Which of two equally near notes is taken is common practice, no published source.
+@pytest.mark.parametrize(
+    ("start", "other", "written"), [("Ab4", "horn_f", "C#5"), ("F#4", "horn_eb_alto", "C#4")]
+)
+def test_of_two_notes_half_an_octave_away_the_one_on_the_plans_side_is_taken(start, other, written):
+    plan = replace(baseline(by_id("trumpet_bb")), start_note=notes.parse(start))
+
+    carried = section.in_concert(plan, by_id(other), USUAL)
+
+    assert notes.name(carried.start_note) == written
+
+
 def test_a_start_below_three_valves_is_an_octave_higher_on_the_same_instrument():
     # D2 takes the fourth valve: three end six half steps under the second partial B flat, at E2.
     plan = replace(
