@@ -9,7 +9,8 @@ from progress.engine.assessment_json import as_json
 from progress.engine.choices import Choice, Option, Session, options, session_of, suggested
 from progress.models import Decision
 from progress.queries.decisions import Due, ReviewList, decided_since, review_list
-from progress.queries.months import StudentMonth, student_month, studio_months
+from progress.queries.kept_months import kept_months
+from progress.queries.months import StudentMonth, student_month
 from progress.queries.review import MonthFacts, month_facts
 from progress.services.decisions import first_day_after
 from progress.views.row import Row, row_of
@@ -133,7 +134,7 @@ def review_page(membership: Membership, block: Block, *, day: date, moment: date
 
 def due_in(membership: Membership, day: date) -> ReviewList:
     """List the months of a teacher's students that are ending."""
-    return review_list(studio_months(access.students_of(membership), day), day)
+    return review_list(kept_months(access.students_of(membership), day), day)
 
 
 def decided_lately(membership: Membership, moment: datetime) -> list[Decision]:
