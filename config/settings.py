@@ -165,6 +165,8 @@ TEMPLATES = [
 ]
 
 DATABASES = {"default": databases.read(os.environ.get("DATABASE_URL", ""), VAR_DIR)}
+# Apart for the demo: each studio's timer deletes what no row of its own database names.
+RECORDINGS = "recordings" if os.environ.get("DATABASE_URL") else "recordings-of-the-demo"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES = {
     # Sign-in limits must hold across all server processes, so the cache lies in the database.
