@@ -71,7 +71,7 @@ def test_an_image_of_a_public_site_is_asked_for_its_health_in_its_own_name(monke
 
     host = asked[0].get_header("Host")
     assert asked[0].full_url == "http://127.0.0.1:8000/healthz"
-    assert RequestFactory(headers={"host": host}).get("/healthz").get_host() == host
+    assert RequestFactory(headers={"host": str(host)}).get("/healthz").get_host() == host
 
 
 def test_the_settings_of_the_example_can_be_read_by_a_shell_as_well_as_by_systemd():
