@@ -77,6 +77,18 @@ def _secret_key(folder: Path, *, public: bool) -> str:
     return kept.read_text()
 
 
+def _old_secret_keys() -> list[str]:
+    """Read the keys from before, which open what they wrote and write nothing, the newest first."""
+    found = os.environ.get("FILAR_OLD_SECRET_KEYS", "").split()
+    if short := [key for key in found if len(key) < 50]:
+        message = (
+            f"FILAR_OLD_SECRET_KEYS: one has {len(short[0])} characters: write whole keys of at "
+            "least 50, with spaces between them."
+        )
+        raise ImproperlyConfigured(message)
+    return found
+
+
 VAR_DIR = Path(os.environ.get("FILAR_VAR", BASE_DIR / "var"))
 _make_folder(VAR_DIR)
 BACKUPS = Path(os.environ.get("FILAR_BACKUPS", VAR_DIR / "backups"))
@@ -88,6 +100,7 @@ DEBUG = _yes_or_no("FILAR_DEBUG", default=False)
 ADDRESS = _address()
 PUBLIC = ADDRESS.startswith("https://")
 SECRET_KEY = _secret_key(VAR_DIR, public=PUBLIC)
+SECRET_KEY_FALLBACKS = _old_secret_keys()
 ALLOWED_HOSTS = [urlsplit(ADDRESS).hostname] if PUBLIC else ["127.0.0.1", "localhost", "[::1]"]
 
 INSTALLED_APPS = [
@@ -152,6 +165,8 @@ TEMPLATES = [
 ]
 
 DATABASES = {"default": databases.read(os.environ.get("DATABASE_URL", ""), VAR_DIR)}
+# Apart for the demo: each studio's timer deletes what no row of its own database names.
+RECORDINGS = "recordings" if os.environ.get("DATABASE_URL") else "recordings-of-the-demo"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES = {
     # Sign-in limits must hold across all server processes, so the cache lies in the database.

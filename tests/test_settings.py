@@ -53,6 +53,7 @@ def settings_at(tmp_path):
         ({"FILAR_ADDRESS": "http://studio.example"}, "plain http is for this computer only"),
         ({"FILAR_SECRET_KEY": "short"}, "FILAR_SECRET_KEY has 5 characters: use at least 50"),
         ({"FILAR_ADDRESS": "https://x"}, "FILAR_SECRET_KEY is not set"),
+        ({"FILAR_OLD_SECRET_KEYS": "short"}, "FILAR_OLD_SECRET_KEYS: one has 5 characters"),
         ({"PORT": "horn"}, "FILAR_ADDRESS='http://127.0.0.1:horn'"),
         ({"DATABASE_URL": "a shoebox"}, "DATABASE_URL"),
     ],
@@ -74,6 +75,13 @@ def test_this_computer_needs_no_variable_and_keeps_a_key_that_only_its_owner_rea
     assert first["DEBUG"] is False
     assert first["SECRET_KEY"] == second["SECRET_KEY"] == (tmp_path / "secret_key").read_text()
     assert (tmp_path / "secret_key").stat().st_mode & 0o077 == 0
+
+
+def test_keys_from_before_are_kept_in_their_order(settings_at):
+    found = settings_at(FILAR_OLD_SECRET_KEYS=f"{'a' * 50} {'b' * 50}")
+
+    assert found["SECRET_KEY_FALLBACKS"] == ["a" * 50, "b" * 50]
+    assert settings_at()["SECRET_KEY_FALLBACKS"] == []
 
 
 def test_the_address_on_this_computer_follows_the_port(settings_at):

@@ -86,7 +86,7 @@ def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     The months are shared between requests: they are for reading, never for a service to write.
     """
     found = _plans(ReadRows(_with_blocks(students), by="id"), day, students.db)
-    since = {number: kept.plan.since or day for number, kept in found.items()}
+    since = {number: kept.plan.read_since(day) for number, kept in found.items()}
     asked = news_of(since, day, hurts_since=hurts_read_since(since.values(), day))
     # The versions are known from the plans.
     asked["check_ins"] = asked["check_ins"].select_related(None)

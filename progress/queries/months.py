@@ -148,7 +148,7 @@ def studio_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     """Read every student's block and news, in a fixed number of queries at any size."""
     rows = list(with_blocks(students))
     plans = {student.pk: plan_of(student.block_set.all(), day) for student in rows}
-    since = {number: plan.since or day for number, plan in plans.items()}
+    since = {number: plan.read_since(day) for number, plan in plans.items()}
     news = news_by_student(since, day, hurts_since=hurts_read_since(since.values(), day))
     return [
         month_of(student, day=day, plan=plans[student.pk], news=news[student.pk])
@@ -186,6 +186,10 @@ class Plan:
     def since(self) -> date | None:
         """The first day of the block that is shown."""
         return self.block.first_day if self.block else None
+
+    def read_since(self, day: date) -> date:
+        """From which day on to read what was told: of a block to come, what is told meanwhile."""
+        return min(self.since or day, day)
 
 
 def plan_of(blocks: Iterable[Block], day: date, *, block: Block | None = None) -> Plan:

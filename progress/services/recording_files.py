@@ -22,7 +22,7 @@ ORPHAN_SECONDS = 24 * 60 * 60
 
 def folder() -> Path:
     """Give the folder of recordings, and make it where it is not there yet."""
-    place: Path = settings.VAR_DIR / "recordings"
+    place: Path = settings.VAR_DIR / settings.RECORDINGS
     place.mkdir(mode=0o700, parents=True, exist_ok=True)
     return place
 

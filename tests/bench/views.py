@@ -1,7 +1,9 @@
 """What the figures are held against, behind the middleware and the door of every page."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
+from threading import local
 from typing import Any
 from uuid import uuid4
 
@@ -13,10 +15,11 @@ from django.views.decorators.http import require_GET, require_POST
 
 from progress.engine.readiness import assess_as_of
 from progress.models import CheckIn
+from progress.queries import kept_months
 from progress.queries.evidence import evidence_of
-from progress.queries.kept_months import STORE
 from progress.queries.months import studio_months
 from progress.views.overview import PARTS, gather, overview
+from progress.views.row import Row
 from routines.models import Block, BlockVersion
 from studio import access
 from studio.access import practice_day
@@ -24,6 +27,20 @@ from studio.http import StudioRequest, TeacherRequest
 
 COUNT = "Count-Queries"
 _in_memory: dict[str, Any] = {}
+_looking = local()
+
+
+class StoreToBeHidden(kept_months.Store):
+    """A store in which a request may find nothing, whatever others keep in it meanwhile."""
+
+    def find(self, name: tuple[str, int]) -> kept_months.Kept | None:
+        """Find what is kept, unless this request looks as if for the first time."""
+        return None if getattr(_looking, "as_if_new", False) else super().find(name)
+
+
+def hide_when_asked() -> None:
+    """Put such a store in the place of the program's: the server that is measured does it."""
+    kept_months.STORE = StoreToBeHidden(kept_months.MOST_KEPT)
 
 
 class CountingMiddleware:
@@ -62,18 +79,31 @@ def bare(request: TeacherRequest) -> HttpResponse:
 def floor(request: TeacherRequest) -> HttpResponse:
     """Render the overview's own template, with every row of it, from what lies in memory."""
     if "overview" not in _in_memory:
-        _in_memory["overview"] = gather(request)
-    for part in PARTS:
-        for row in _in_memory["overview"][part]:
-            row.month.derived.clear()
+        context = gather(request)
+        _in_memory["overview"] = context | {part: never_kept(context[part]) for part in PARTS}
     return render(request, "progress/overview.html", _in_memory["overview"])
+
+
+class Nothing(dict[Any, Any]):
+    """What keeps nothing, so that neither a request before nor one beside it spares the work."""
+
+    def __setitem__(self, name: Any, value: Any) -> None:
+        """Let it go."""
+
+
+def never_kept(rows: Sequence[Row]) -> list[Row]:
+    """Give rows of which no text is kept; the overview's own stay as they are."""
+    return [replace(row, month=replace(row.month, derived=Nothing())) for row in rows]
 
 
 @require_GET
 def cold(request: TeacherRequest) -> HttpResponse:
     """Show the overview as if everything had changed since the last look."""
-    STORE.forget()
-    return overview(request)
+    _looking.as_if_new = True
+    try:
+        return overview(request)
+    finally:
+        _looking.as_if_new = False
 
 
 @access.for_teacher

@@ -31,6 +31,7 @@ from studio.models import Discomfort, Grant, Interruption, Student
 from studio.services import pairing, people, wellbeing
 from studio.words import HowMuch, InterruptionKind, Role
 from tests import makers
+from tests.bench import views as bench
 
 pytestmark = pytest.mark.django_db
 TOKEN = re.compile(rb"\b[A-Za-z0-9]{64}\b")  # against forged posts, another on every page
@@ -388,6 +389,40 @@ def test_two_of_one_name_are_told_apart_at_once(both_ways):
     remembered, anew = both_ways(world)
     assert remembered == anew
     assert remembered.count(b"Fridays</bdi>") == 1
+
+
+def test_what_the_page_is_measured_against_keeps_no_text_and_drops_none():
+    world = World()
+    world.page()
+    with scope(studio=world.studio):
+        months = kept.kept_months(Student.objects.order_by("pk"), world.today)
+    before = [dict(month.derived) for month in months]
+
+    measured = bench.never_kept([kept_row_of(month) for month in months])
+    for row in measured:
+        assert "<li" in rows.overview_row(row, may_change=True)
+
+    assert [row.month.derived for row in measured] == [{}, {}]
+    assert [month.derived for month in months] == before
+
+
+def test_what_is_measured_as_all_changed_finds_nothing_kept(monkeypatch, rf):
+    monkeypatch.setattr(kept, "STORE", kept.Store(kept.MOST_KEPT))
+    bench.hide_when_asked()
+    found: list[bool] = []
+    monkeypatch.setattr(bench, "overview", lambda _request: found.append(is_known()))
+    world = World()
+    world.page()
+    with scopes_disabled():
+        nor = world.studio.student_set.order_by("pk")[0]
+
+    def is_known() -> bool:
+        return kept.STORE.find(("default", nor.pk)) is not None
+
+    bench.cold(rf.get("/bench/cold"))
+
+    assert found == [False]
+    assert is_known()
 
 
 def test_a_row_is_kept_in_the_language_it_was_written_in(monkeypatch):

@@ -8,6 +8,7 @@ from django_scopes import scope
 from progress.engine.attention import Code
 from progress.engine.check_in import NoSession
 from progress.queries.days import days_to_fill
+from progress.queries.kept_months import kept_months
 from progress.queries.months import student_month, studio_months
 from routines.queries import blocks_of
 from studio.models import Student
@@ -177,3 +178,13 @@ def test_a_studios_months_are_those_of_its_students_one_by_one(studio, nor):
     together = studio_months(Student.objects.order_by("name"), TODAY)
 
     assert together == [month_of(nor), month_of(sam)]
+
+
+@pytest.mark.parametrize("months_of", [studio_months, kept_months])
+def test_a_pause_that_is_over_before_a_block_begins_is_known_while_it_lasts(nor, months_of):
+    makers.a_block(nor, first_day=TODAY + 10 * DAY)
+    away = makers.an_interruption(nor, first_day=TODAY - DAY, last_day=TODAY + 3 * DAY)
+
+    (month,) = months_of(Student.objects.all(), TODAY)
+
+    assert month.open_interruptions == [away]
