@@ -6,8 +6,10 @@ tell. A copy that somebody has taken out of the program is out of its reach as w
 
 import logging
 import re
+import time
 from collections.abc import Collection
 from datetime import datetime
+from typing import Any
 
 from django.db import DatabaseError, connection, transaction
 from django_scopes import scope, scopes_disabled
@@ -19,6 +21,10 @@ from studio.services.record import record
 from studio.words import AuditKind
 
 GONE = "erased"
+# How often PostgreSQL's tables are written anew where somebody still reads what was there.
+WIPES = 10
+WIPE_PAUSE_SECONDS = 0.5
+DEAD_ROWS = re.compile(r"[1-9]\d* ")
 log = logging.getLogger(__name__)
 
 
@@ -98,9 +104,36 @@ def wipe_space() -> None:
     """
     if connection.in_atomic_block:
         return
-    command = "VACUUM" if connection.vendor == "sqlite" else "VACUUM FULL"
     try:
-        with connection.cursor() as cursor:
-            cursor.execute(command)
+        if connection.vendor == "sqlite":
+            with connection.cursor() as cursor:
+                cursor.execute("VACUUM")
+        else:
+            _write_tables_anew()
     except DatabaseError as error:
         log.error("The space of what was erased cannot be wiped now: %s", error)
+
+
+def _write_tables_anew() -> None:
+    """Write PostgreSQL's tables anew, again while somebody still reads what was there before.
+
+    A row that a transaction may still see is kept; also one of the database's own housekeeping.
+    """
+    for _ in range(WIPES):
+        kept: list[str] = []
+        with connection.cursor() as cursor:
+            notices = cursor.connection
+
+            def note(said: Any, kept: list[str] = kept) -> None:
+                kept.append(said.message_detail or "")
+
+            notices.add_notice_handler(note)
+            try:
+                cursor.execute("VACUUM (FULL, VERBOSE)")
+            finally:
+                notices.remove_notice_handler(note)
+        # "3 dead row versions cannot be removed yet.", in whatever language, for each table.
+        if not any(DEAD_ROWS.match(one) for one in kept):
+            return
+        time.sleep(WIPE_PAUSE_SECONDS)
+    log.error("The space of what was erased cannot be wiped now: a transaction still needs it.")

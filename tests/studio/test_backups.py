@@ -191,6 +191,27 @@ def test_who_was_erased_since_stays_erased_by_name_by_id_and_in_the_bytes(backup
     assert student.public_id.encode() not in bytes_of_database()
 
 
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite waits for readers by itself")
+def test_the_bytes_go_also_while_somebody_still_reads_what_was_there(backup):
+    student, looks, done = named(NAME), threading.Event(), threading.Event()
+
+    def look() -> None:
+        with transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+            cursor.execute("SELECT 1 FROM pg_class LIMIT 1")
+            looks.set()
+            done.wait(1.5)
+        connection.close()
+
+    reader = threading.Thread(target=look)
+    reader.start()
+    looks.wait()
+    erase(student, by=None, moment=NOW)
+    reader.join()
+
+    assert NAME.encode() not in bytes_of_database()
+
+
 def test_the_list_beside_the_backups_is_enough_on_another_computer(backup, settings):
     student = named(NAME)
     erase(student, by=None, moment=NOW)
