@@ -31,6 +31,11 @@ function standIn(session, { position, click, clock: { createClock } }) {
       this.onstatechange?.();
     }
 
+    suspend() {
+      this.turn("suspended");
+      return Promise.resolve();
+    }
+
     createGain() {
       const node = { gain: { value: 1 }, connect: (to) => to };
       outputs.push(node);
@@ -74,6 +79,7 @@ function standIn(session, { position, click, clock: { createClock } }) {
     heard,
     start: () => clock.start({ from: 0, lead: session.count_in }, position.clicksFrom(session)),
     interrupt: () => now.context.turn("interrupted"),
+    state: () => now.context?.state ?? "none",
     interruptions: () => now.interruptions,
     allow: (yes) => { now.allowed = yes; },
     stall: (yes) => { now.stalled = yes; },

@@ -56,6 +56,32 @@ def test_every_click_is_handed_over_a_whole_cycle_ahead(simulate, tempo):
     assert min(click["at"] - click["asked"] for click in later) >= cycle
 
 
+def test_sound_that_was_made_ready_stands_still_until_the_tap(simulate):
+    before, ready, after, heard, interruptions = simulate(
+        """
+        const before = it.state();
+        it.clock.openEarly();
+        // A page may be let sound without a tap, where the one before it was tapped.
+        const ready = it.state();
+        await it.start();
+        it.pass(2);
+        return [before, ready, it.state(), it.heard.length, it.interruptions()];
+        """
+    )
+
+    assert (before, ready, after) == ("none", "suspended", "running")
+    assert heard > 0
+    assert interruptions == 0
+
+
+def test_sound_that_runs_for_a_session_is_not_made_still(simulate):
+    state = simulate(
+        "await it.start(); it.pass(1); it.clock.openEarly(); it.pass(1); return it.state();"
+    )
+
+    assert state == "running"
+
+
 def test_the_attack_is_loudest_and_the_hold_quietest(simulate):
     heard = simulate("await it.start(); it.pass(30); return it.heard;")
 

@@ -77,6 +77,19 @@ export function createClock({ ahead, makeContext, monotonic, interrupted, click:
     }
   }
 
+  /**
+   * Make ready what sounds while nobody waits for it: on a slow phone that takes longer than a tap may. It
+   * stays still until a tap asks for sound, as sound that runs holds the phone's loudspeaker.
+   */
+  function openEarly() {
+    try {
+      if (self.context === null) openSound();
+      if (self.run === null && self.starts === 0 && audioRuns()) self.context?.suspend().catch(() => {});
+    } catch {
+      // The tap tries again.
+    }
+  }
+
   function openSound() {
     self.context = makeContext();
     self.context.onstatechange = noticeState;
@@ -207,5 +220,5 @@ export function createClock({ ahead, makeContext, monotonic, interrupted, click:
     return self.run !== null && self.choice !== "off" && self.leader === "steady";
   }
 
-  return { start, wake, read, pump, stopAt, stop, choose, taste, isMute, canSound: audioRuns };
+  return { openEarly, start, wake, read, pump, stopAt, stop, choose, taste, isMute, canSound: audioRuns };
 }

@@ -12,6 +12,8 @@ const PARTS = [
   "position", "course", "result", "words", "click", "clock", "beat", "screen", "settings", "memory", "wake", "hurt", "outbox",
 ];
 const READING_MILLISECONDS = 3000;
+/** The page stands by then. */
+const SETTLED_MILLISECONDS = 300;
 const STILL = { lit: "still", side: "none" };
 /** An address that ends so has been reached by a tap on "Start". */
 const TAPPED = "#start";
@@ -252,6 +254,7 @@ function play(root, session, words, parts) {
   if (left !== null) screen.found(session.steps[left.next]);
   parts.outbox.flush().catch(() => []);
   if (location.hash === TAPPED) beginAfterTap();
+  else setTimeout(clock.openEarly, SETTLED_MILLISECONDS);
 
   /** "Start" on the page before was the tap: begin if the sound may begin too, and never on a page loaded anew. */
   async function beginAfterTap() {
