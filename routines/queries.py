@@ -113,18 +113,14 @@ def times_in_a_row(blocks: Iterable[Block], block: Block) -> int:
     An earlier month counts if it ended with the same plan; how the instrument is built is no
     difference.
     """
-    asked = version_on(block, block.last_day).plan
-    alike = takewhile(
-        lambda row: not _other(version_on(row, row.last_day).plan, asked),
-        _earlier(blocks, block),
+    before = sorted(
+        (row for row in blocks if row.first_day < block.first_day and came_about(row)),
+        key=lambda row: row.first_day,
+        reverse=True,
     )
+    asked = version_on(block, block.last_day).plan
+    alike = takewhile(lambda row: not _other(version_on(row, row.last_day).plan, asked), before)
     return 1 + sum(1 for _ in alike)
-
-
-def _earlier(blocks: Iterable[Block], block: Block) -> list[Block]:
-    """List the blocks that came about before a block, the one next to it first."""
-    before = [row for row in blocks if row.first_day < block.first_day and came_about(row)]
-    return sorted(before, key=lambda row: row.first_day, reverse=True)
 
 
 def _other(one: BlockPlan, another: BlockPlan) -> bool:

@@ -21,8 +21,8 @@ class Today:
     """The month of the day, the blocks it may be about, the latest check-ins, the teacher's word.
 
     The month knows nothing older than its block, so not whether its plan is repeated, and nothing
-    of lessons. Whether the student may
-    record, and is asked to, is known only where there is a block.
+    of lessons. Whether the student may record, and is asked to, is known only where there is a
+    block.
     """
 
     month: StudentMonth

@@ -16,12 +16,12 @@ from django.views.decorators.http import require_GET, require_POST
 
 from progress.engine.held_notes.limits import UPLOAD, RecordingError
 from progress.models import Recording, RecordingLeave
-from progress.queries.months import student_month
 from progress.queries.recordings import leave_of, recordings_of, to_play
 from progress.services import measuring, recordings
 from studio import access, limits
 from studio.access import practice_day
 from studio.http import PERMISSIONS, StudioRequest
+from studio.queries import hurting
 from studio.words import GrantState
 
 PROCESSING = ("echoCancellation", "noiseSuppression", "autoGainControl")
@@ -45,7 +45,7 @@ def recording(request: StudioRequest) -> HttpResponse:
         "plan": plan,
         "course": plan.course if plan else None,
         "until": _until(day, leave),
-        "hurts": student_month(student, day).discomforts,
+        "hurts": bool(hurting([student])),
         "can_measure": measuring.can_measure(),
         "sent": recordings_of(student).exclude(file=""),
         "most_bytes": UPLOAD.most_bytes,
