@@ -17,6 +17,9 @@ PLAIN_SQLITE = "django.db.backends.sqlite3"
 # 3.51.3 (release notes of SQLite 3.51.3).
 WRITE_AHEAD_SINCE = (3, 51, 3)
 PATIENCE_SECONDS = 20
+# How long a connection to PostgreSQL serves one request after the other. SQLite's file is opened
+# for each: another may lie in its place after a restore.
+LASTS_SECONDS = 60
 HERE = frozenset({"", "localhost", "127.0.0.1", "::1"})
 
 
@@ -69,6 +72,9 @@ def read(address: str, folder: Path) -> dict[str, Any]:
     if found.get("ENGINE") == POSTGRESQL:
         return {
             **found,
+            "CONN_MAX_AGE": LASTS_SECONDS,
+            # One that broke meanwhile, as after a restart of the server, is noticed and made anew.
+            "CONN_HEALTH_CHECKS": True,
             "OPTIONS": postgresql_options(found.get("HOST", ""), found.get("OPTIONS", {})),
         }
     message = "DATABASE_URL: write sqlite:///file or postgres://user@host/name."

@@ -73,6 +73,15 @@ def test_what_the_address_says_of_postgresql_comes_last_and_wins(tmp_path):
     assert found["OPTIONS"]["options"].endswith("-c lock_timeout=5s")
 
 
+def test_a_connection_lasts_where_no_other_file_can_take_the_place_of_the_database(tmp_path):
+    postgresql = databases.read("postgres://filar@localhost/filar", tmp_path)
+    sqlite = databases.read("", tmp_path)
+
+    assert postgresql["CONN_MAX_AGE"] > 0
+    assert postgresql["CONN_HEALTH_CHECKS"] is True
+    assert not sqlite.get("CONN_MAX_AGE")
+
+
 @pytest.mark.parametrize("address", ["a shoebox", "mysql://u@h/x", "sqlserver://h", "oracle://h/x"])
 def test_other_databases_are_refused_in_words(tmp_path, address):
     with pytest.raises(ImproperlyConfigured, match="write sqlite:///file or postgres://user@host"):
