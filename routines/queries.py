@@ -15,7 +15,8 @@ from routines.models import Block, BlockVersion, Template
 from studio.models import Interruption, Student
 from studio.queries import pausing
 
-# Blocks that pauses made longer by more days than these are few.
+# Blocks that are longer than a month of the calendar, and those that pauses made longer, are few.
+USUAL_LENGTH_DAYS = 31
 USUAL_EXTRA_DAYS = 62
 
 
@@ -67,12 +68,19 @@ def blocks_of_each(versions: Iterable[BlockVersion]) -> dict[int, list[Block]]:
 
     Those replaced before they began are among them.
     """
-    found: dict[int, dict[int, Block]] = {}
+    found: dict[int, list[BlockVersion]] = {}
     for version in versions:
-        blocks = found.setdefault(version.block.student_id, {})
+        found.setdefault(version.block.student_id, []).append(version)
+    return {number: with_versions(rows) for number, rows in found.items()}
+
+
+def with_versions(versions: Iterable[BlockVersion]) -> list[Block]:
+    """List the blocks of versions that were read with these, each with its `version_rows`."""
+    blocks: dict[int, Block] = {}
+    for version in versions:
         version.block = blocks.setdefault(version.block_id, version.block)
         version.block.__dict__.setdefault("version_rows", []).append(version)
-    return {number: list(blocks.values()) for number, blocks in found.items()}
+    return list(blocks.values())
 
 
 def running(blocks: Iterable[Block], day: date) -> Block | None:
@@ -231,10 +239,14 @@ def _may_reach(since: date) -> Q:
     A block's last day is worked out and stands in no column. So none is left out that has such a
     day, and some are found that have not.
     """
+    usual = timedelta(days=USUAL_LENGTH_DAYS)
     longest = timedelta(days=LENGTH_LIMITS[1] + USUAL_EXTRA_DAYS)
     lasts = Q(block__ended_on__isnull=True) | Q(block__ended_on__gte=since)
+    long = Q(block__length_days__gt=USUAL_LENGTH_DAYS) | Q(block__extra_days__gt=0)
     return lasts & (
-        Q(block__first_day__gt=since - longest) | Q(block__extra_days__gt=USUAL_EXTRA_DAYS)
+        Q(block__first_day__gt=since - usual)
+        | (Q(block__first_day__gt=since - longest) & long)
+        | Q(block__extra_days__gt=USUAL_EXTRA_DAYS)
     )
 
 

@@ -30,6 +30,7 @@ ALLOWED = {
     "progress/exports/everything.py: scope": "a whole studio is written out, for its owner",
     "progress/management/commands/export_decisions.py: scope": "a command, one studio at a time",
     "progress/queries/tables.py: cursor": "a copy of a studio is of one moment",
+    "progress/queries/written_rows.py: connections": "asks how a database writes, and nothing more",
     "progress/services/drop_old.py: scope": "what is too old goes, one studio at a time",
     "progress/services/import_studio.py: _base_manager": "makes rows of a studio it has just made",
     "progress/services/import_studio.py: bulk_create": "every key leads to a row it has just made",

@@ -2,53 +2,66 @@
 
 What is known of a student's month is kept in the memory of the server process, next to every row
 it was made from. At the next look the rows are read again, as they lie in the database, and
-compared value by value: one that differs, is new or is gone makes the month anew. So it does not
-matter who wrote, in which process or on which host, nor how. The day is compared as well; the
-code and the figures of the assessment are those of the process itself.
+compared: one that differs, is new or is gone makes the month anew. So it does not matter who
+wrote, in which process or on which host, nor how. The day is compared as well; the code and the
+figures of the assessment are those of the process itself.
 """
 
 from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from threading import Lock
 from typing import Any
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import QuerySet
 
+from progress.models import CheckIn, LessonRating, NotToday
 from progress.queries.months import Plan, StudentMonth, hurts_read_since, month_of, plan_of
-from progress.queries.news import News, news_of
-from progress.queries.read_rows import RawRow, ReadRows, Written
+from progress.queries.news import in_order, news_of
+from progress.queries.read_rows import RawRow, ReadRows
+from progress.queries.written_rows import (
+    Column,
+    ModelReader,
+    Reader,
+    columns_of,
+    texts,
+)
 from routines.models import Block, BlockVersion
-from routines.queries import blocks_of_each, with_their_blocks
-from studio.models import Student
+from routines.queries import with_versions
+from studio.models import Discomfort, Interruption, Student
 
 MOST_KEPT = 500
 # What a plan is chosen by, of every block: its days, and what it has asked.
-OF_A_PLAN = (
-    *("pk", "instrument", "first_day", "length_days", "extra_days", "ended_on"),
-    *(
-        f"versions__{field.attname}"
-        for field in BlockVersion._meta.concrete_fields  # noqa: SLF001 - Django's own way
-        if field.name not in {"block", "made_by", "made_at"}
-    ),
+OF_A_BLOCK = columns_of(
+    Block,
+    only=("id", "instrument", "first_day", "length_days", "extra_days", "ended_on"),
 )
+OF_A_VERSION = columns_of(BlockVersion, through="versions__", but=("block", "made_by", "made_at"))
+WHOLE_BLOCK = columns_of(Block)
+WHOLE_VERSION = columns_of(BlockVersion, through="versions__")
+KINDS: dict[str, Any] = {
+    "check_ins": CheckIn,
+    "not_todays": NotToday,
+    "lessons": LessonRating,
+    "told": Discomfort,
+    "interruptions": Interruption,
+}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
     """A student's rows of the last look, and what came of them.
 
-    `rows` holds the day, the student with the studio, and what all blocks came to in one text;
-    `shown` are the whole rows of the blocks that are shown; `news` is all that was told.
+    `row` holds the student with the studio, `blocks` what a plan is chosen by, in one text;
+    `told` are the texts of the blocks that are shown and of all that was told.
     """
 
-    rows: RawRow
-    student: Student
+    row: RawRow
+    blocks: str | None
     plan: Plan
-    shown: RawRow
-    news: RawRow | None = None
-    month: StudentMonth | None = None
+    told: tuple[str | None, ...]
+    month: StudentMonth
 
 
 class Store:
@@ -59,9 +72,13 @@ class Store:
         self._lock = Lock()
         self._kept: OrderedDict[tuple[str, int], Kept] = OrderedDict()
 
-    def find(self, name: tuple[str, int]) -> Kept | None:
-        """Find what is kept of a student, named by the database and the number in it."""
-        return self._kept.get(name)
+    def known(self, database: str, day: date) -> dict[int, Kept]:
+        """Find whose months of a day are kept, by the numbers of students in the database."""
+        with self._lock:
+            kept = list(self._kept.items())
+        return {
+            number: one for (name, number), one in kept if name == database and one.month.day == day
+        }
 
     def keep(self, name: tuple[str, int], what: Kept) -> None:
         """Keep what is known of a student, and drop who was not looked at for longest."""
@@ -85,73 +102,93 @@ def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
 
     The months are shared between requests: they are for reading, never for a service to write.
     """
-    found = _plans(ReadRows(_with_blocks(students), by="id"), day, students.db)
-    since = {number: kept.plan.read_since(day) for number, kept in found.items()}
-    asked = news_of(since, day, hurts_since=hurts_read_since(since.values(), day))
-    # The versions are known from the plans.
-    asked["check_ins"] = asked["check_ins"].select_related(None)
-    news = {name: ReadRows(rows, by="student_id") for name, rows in asked.items()}
+    known = STORE.known(students.db, day)
+    rows = ReadRows(students.select_related("studio"))
+    blocks = texts(Block.objects.filter(student__in=list(rows)), [*OF_A_BLOCK, *OF_A_VERSION])
+    make = Make(blocks, students.db, day)
+    plans = {
+        number: known[number].plan
+        if number in known and known[number].blocks == blocks.get(number)
+        else plan_of(make.blocks(number), day)
+        for number in rows
+    }
+    told = _told(plans, day)
     months = []
-    for number, kept in found.items():
-        told = tuple(rows.of(number) for rows in news.values())
-        month = kept.month if kept.news == told else None
-        if month is None:
-            month = _made(
-                kept, day, {name: rows.made(rows.of(number)) for name, rows in news.items()}
-            )
-        # What another request reads at this moment is never changed under it.
-        STORE.keep((students.db, number), replace(kept, news=told, month=month))
-        months.append(month)
+    for number in rows:
+        kept = known.get(number)
+        now = (rows[number], blocks.get(number), tuple(kind.get(number) for kind in told))
+        if kept is None or (kept.row, kept.blocks, kept.told) != now:
+            row, of_blocks, found = now
+            month = make.month(rows.made(number), found)
+            kept = Kept(row=row, blocks=of_blocks, plan=plans[number], told=found, month=month)
+        STORE.keep((students.db, number), kept)
+        months.append(kept.month)
     return months
 
 
-def _with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
-    """Read along with each student, in one text, what a plan is chosen by."""
-    blocks = Block.objects.filter(student=OuterRef("pk")).order_by().values("student")
-    written = blocks.annotate(written=Written(*OF_A_PLAN)).values("written")
-    return students.select_related("studio").annotate(blocks=Subquery(written))
+def _told(plans: dict[int, Plan], day: date) -> list[dict[int, str]]:
+    """Read, in a text of each student, the blocks that are shown and all that was told."""
+    shown = [block.pk for plan in plans.values() for block in (plan.block, plan.follows) if block]
+    since = {number: plan.read_since(day) for number, plan in plans.items()}
+    news = news_of(since, day, hurts_since=hurts_read_since(since.values(), day))
+    return [
+        texts(Block.objects.filter(pk__in=shown), [*WHOLE_BLOCK, *WHOLE_VERSION]),
+        # The versions are among those of the blocks.
+        *(texts(news[name].select_related(None), columns_of(KINDS[name])) for name in KINDS),
+    ]
 
 
-def _plans(students: ReadRows[Student], day: date, database: str) -> dict[int, Kept]:
-    """Find what is kept of each student as long as the blocks are the same, else begin anew.
+class Make:
+    """Makes months of a day of what was read in texts; `blocks` are those of all blocks."""
 
-    Which blocks are shown follows from the text of all; these few are read whole.
-    """
-    rows = {number: (day, *students.of(number)[0]) for number in students}
-    kept = {number: STORE.find((database, number)) for number in rows}
-    known = {number: one for number, one in kept.items() if one and one.rows == rows[number]}
-    shown = _versions(block_id__in=[pk for one in known.values() for pk in _shown(one.plan)])
-    found = {
-        number: one for number, one in known.items() if one.shown == _of(_shown(one.plan), shown)
-    }
-    if changed := [number for number in rows if number not in found]:
-        versions = _versions(block__student_id__in=changed)
-        planned = blocks_of_each(versions.made([row for pk in versions for row in versions.of(pk)]))
-        for number in changed:
-            (student,) = students.made(students.of(number))
-            plan = plan_of(planned.get(number, []), day)
-            whole = _of(_shown(plan), versions)
-            found[number] = Kept(rows=rows[number], student=student, plan=plan, shown=whole)
-    return {number: found[number] for number in rows}
+    def __init__(self, blocks: dict[int, str], database: str, day: date) -> None:
+        self._texts, self._day = blocks, day
+        self._made: dict[int, list[Block]] = {}
+        self._blocks = Blocks(OF_A_BLOCK, OF_A_VERSION, database)
+        self._whole = Blocks(WHOLE_BLOCK, WHOLE_VERSION, database)
+        self._news = {name: ModelReader(model, database) for name, model in KINDS.items()}
 
+    def blocks(self, number: int) -> list[Block]:
+        """Give all blocks of a student, with what a plan is chosen by."""
+        if number not in self._made:
+            self._made[number] = self._blocks.made(self._texts.get(number))
+        return self._made[number]
 
-def _versions(**which: list[int]) -> ReadRows[BlockVersion]:
-    return ReadRows(with_their_blocks(BlockVersion.objects.filter(**which)), by="block_id")
-
-
-def _shown(plan: Plan) -> list[int]:
-    return [block.pk for block in (plan.block, plan.follows) if block is not None]
-
-
-def _of(blocks: Sequence[int], versions: ReadRows[BlockVersion]) -> RawRow:
-    return tuple(versions.of(pk) for pk in blocks)
+    def month(self, student: Student, told: tuple[str | None, ...]) -> StudentMonth:
+        """Make the month of a student; `told` is as a `Kept` holds it."""
+        shown, *news = told
+        # Those that are shown are whole; of those before them only the plan counts.
+        whole = {block.pk: block for block in self._whole.made(shown)}
+        all_blocks = [whole.get(block.pk, block) for block in self.blocks(student.pk)]
+        plan = plan_of(all_blocks, self._day)
+        kinds = {name: self._news[name].made(text) for name, text in zip(KINDS, news, strict=True)}
+        versions = {row.pk: row for row in getattr(plan.block, "version_rows", ())}
+        for check_in in kinds["check_ins"]:
+            if check_in.version_id in versions:
+                check_in.version = versions[check_in.version_id]
+        return month_of(student, day=self._day, plan=plan, news=in_order(kinds))
 
 
-def _made(kept: Kept, day: date, told: dict[str, list[Any]]) -> StudentMonth:
-    """Make a month of the rows about it."""
-    block = kept.plan.block
-    versions = {row.pk: row for row in getattr(block, "version_rows", ())}
-    for row in told["check_ins"]:
-        if row.version_id in versions:
-            row.version = versions[row.version_id]
-    return month_of(kept.student, day=day, plan=kept.plan, news=News(**told))
+class Blocks:
+    """Makes blocks with their versions of a text that holds some of the columns of both."""
+
+    def __init__(
+        self, of_a_block: Sequence[Column], of_a_version: Sequence[Column], database: str
+    ) -> None:
+        self._database = database
+        self._reader = Reader([*of_a_block, *of_a_version], database)
+        self._block = [field.attname for _name, field in of_a_block]
+        self._version = [field.attname for _name, field in of_a_version]
+
+    def made(self, text: str | None) -> list[Block]:
+        """Make the blocks, the newest first; what a text leaves out is not read."""
+        versions = []
+        for values in self._reader.rows(text):
+            of_a_block, of_a_version = values[: len(self._block)], values[len(self._block) :]
+            version = BlockVersion.from_db(self._database, self._version, of_a_version)
+            if version.pk is not None:  # a block without one is not shown
+                version.block = Block.from_db(self._database, self._block, of_a_block)
+                versions.append(version)
+        versions.sort(key=lambda row: (row.from_day, row.pk))
+        versions.sort(key=lambda row: (row.block.first_day, row.block.pk), reverse=True)
+        return with_versions(versions)

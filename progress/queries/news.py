@@ -8,10 +8,11 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from progress.models import CheckIn, LessonRating, NotToday
+from progress.queries.day_of_each import DayOfEach
 from studio.models import Discomfort, Interruption, Student
 from studio.words import GrantState
 
-# What begins within so many days is read week by week.
+# Whose days lie within so many days before are read together.
 LATELY_DAYS = 63
 
 
@@ -31,7 +32,7 @@ def news_by_student(
 ) -> dict[int, News]:
     """Read what each student told and what was heard from a day on, and all that is open.
 
-    As with `news_of`, something older may be among it.
+    Of what hurt and of what keeps from the plan something older may be among it.
     """
     found: dict[int, News] = {number: News() for number in since}
     asked = news_of(since, day, hurts_since=hurts_since)
@@ -46,13 +47,15 @@ def news_by_student(
 def news_of(since: Mapping[int, date], day: date, *, hurts_since: date) -> dict[str, QuerySet[Any]]:
     """Ask for what each student told from a day on, by the fields of `News`.
 
-    Whose days lie about equally far before `day` are asked for together, from the earliest of
-    these on: so whoever has not played for a year makes nobody else's year be read.
+    Whose days lie about equally far before `day` are looked for together, from the earliest of
+    these on: so whoever has not played for a year makes nobody else's year be looked through.
     """
     told, recent = Q(student_id__in=list(since)), Q(pk__in=[])
     for first, ids in _of_like_age(since, day).items():
         recent |= Q(student_id__in=ids, day__gte=first)
     earliest = min(since.values(), default=day)
+    # By the earliest day an index finds the rows, by each student's own there are no more of them.
+    recent &= Q(day__gte=earliest) & Q(day__gte=DayOfEach(since, "student_id"))
     still_open = Q(closed_at__isnull=True) | Q(day__gte=hurts_since)
     not_over = Q(last_day__isnull=True) | Q(last_day__gte=earliest)
     return {
@@ -64,16 +67,44 @@ def news_of(since: Mapping[int, date], day: date, *, hurts_since: date) -> dict[
     }
 
 
+def in_order(kinds: Mapping[str, list[Any]]) -> News:
+    """Put rows of one student that came in any order into the one that they are asked for in."""
+    return News(
+        check_ins=sorted(kinds["check_ins"], key=lambda row: (row.day, row.done_at, row.pk)),
+        not_todays=kinds["not_todays"],
+        lessons=sorted(kinds["lessons"], key=lambda row: (row.day, row.pk)),
+        told=sorted(kinds["told"], key=lambda row: (row.told_at, row.pk), reverse=True),
+        interruptions=sorted(kinds["interruptions"], key=lambda row: (row.first_day, row.pk)),
+    )
+
+
+def _kinds(*, recent: Q, told: Q, interruptions: Q) -> dict[str, QuerySet[Any]]:
+    return {
+        "check_ins": standing_check_ins().filter(recent),
+        "not_todays": standing_not_todays().filter(recent),
+        "lessons": LessonRating.objects.filter(recent).order_by("day", "pk"),
+        "told": Discomfort.objects.filter(told).order_by("-told_at", "-pk"),
+        "interruptions": Interruption.objects.filter(interruptions).order_by("first_day", "pk"),
+    }
+
+
+def _told_since(day: date) -> Q:
+    return Q(closed_at__isnull=True) | Q(day__gte=day)
+
+
+def _not_over_before(day: Any) -> Q:
+    return Q(last_day__isnull=True) | Q(last_day__gte=day)
+
+
 def _of_like_age(since: Mapping[int, date], day: date) -> dict[date, list[int]]:
     """Part students by how long before a day theirs lies, by the first day of each part.
 
-    Of the last weeks a week is a part; before that each is twice as long as the one after it.
+    The last weeks are one part; before that each is twice as long as the one after it.
     """
     parts: dict[int, list[int]] = {}
     for number, first in since.items():
-        age = max(0, (day - first).days)
-        part = age // 7 if age < LATELY_DAYS else LATELY_DAYS + age.bit_length()
-        parts.setdefault(part, []).append(number)
+        age = (day - first).days
+        parts.setdefault(0 if age < LATELY_DAYS else age.bit_length(), []).append(number)
     return {min(since[number] for number in ids): ids for ids in parts.values()}
 
 

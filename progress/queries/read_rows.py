@@ -5,80 +5,53 @@ because the rows are the same as last time, they are made afterwards or not at a
 Django's own `ModelIterable`, split in two.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any, Generic, TypeVar
 
-from django.db.models import Aggregate, Model, QuerySet, TextField
+from django.db.models import Model, QuerySet
 from django.db.models.query import get_related_populators
 
 Kind = TypeVar("Kind", bound=Model)
 RawRow = tuple[Any, ...]
 
 
-class Written(Aggregate):
-    """Columns of all rows of a group in one text, so that groups can be compared cheaply.
-
-    Two texts that are equal say the same of the same rows: texts within are quoted. The rows may
-    come in any order, so two that differ may still say the same.
-    """
-
-    output_field = TextField()
-    allow_distinct = False
-
-    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
-        """Write each row as a JSON array."""
-        template = "GROUP_CONCAT(JSON_ARRAY(%(expressions)s))"
-        return self.as_sql(compiler, connection, template=template, **context)
-
-    def as_postgresql(self, compiler: Any, connection: Any, **context: Any) -> Any:
-        """Write each row as PostgreSQL writes a row."""
-        template = "STRING_AGG(ROW(%(expressions)s)::text, ',')"
-        return self.as_sql(compiler, connection, template=template, **context)
-
-
 class ReadRows(Generic[Kind]):
-    """The rows of a query, sorted by one of the model's own columns.
+    """The rows of a query by their primary keys, in the query's order.
 
-    Annotations and prefetched rows of the query are not read; objects reached with
-    `select_related` are.
+    Objects reached with `select_related` are made along, prefetched ones are not.
     """
 
-    def __init__(self, queryset: QuerySet[Kind], *, by: str) -> None:
-        """Read the rows, in one query; `by` names the column, as "student_id"."""
+    def __init__(self, queryset: QuerySet[Kind]) -> None:
+        """Read the rows, in one query."""
         self._model = queryset.model
         self._database = queryset.db
         self._compiler = queryset.query.get_compiler(queryset.db)
-        place = [field.attname for field in self._model._meta.concrete_fields].index(by)  # noqa: SLF001 - Django's own way
-        self._by: dict[Any, list[RawRow]] = {}
-        for chunk in self._compiler.execute_sql():
-            for row in chunk:
-                self._by.setdefault(row[place], []).append(tuple(row))
+        key = self._model._meta.pk  # noqa: SLF001 - Django's own way
+        place = self._model._meta.concrete_fields.index(key)  # noqa: SLF001
+        self._rows: dict[Any, RawRow] = {
+            row[place]: tuple(row) for chunk in self._compiler.execute_sql() for row in chunk
+        }
         # What a query cannot find has no columns either.
         chosen = [] if self._compiler.select is None else self._compiler.select
         self._converters = self._compiler.get_converters([column[0] for column in chosen])
 
     def __iter__(self) -> Iterator[Any]:
-        """Go through the values of the column, in the query's order."""
-        return iter(self._by)
+        """Go through the keys."""
+        return iter(self._rows)
 
-    def of(self, value: Any) -> Sequence[RawRow]:
-        """Give the rows of one value of the column, in the query's order."""
-        return self._by.get(value, ())
+    def __getitem__(self, key: Any) -> RawRow:
+        """Give the row of a key, as the database gave it."""
+        return self._rows[key]
 
-    def made(self, rows: Sequence[RawRow]) -> list[Kind]:
-        """Make the model's objects of some of these rows."""
-        if not rows:
-            return []
+    def made(self, key: Any) -> Kind:
+        """Make the model's object of a row."""
         compiler, database = self._compiler, self._database
         places = compiler.klass_info["select_fields"]
         first, last = places[0], places[-1] + 1
         names = [column[0].target.attname for column in compiler.select[first:last]]
+        (row,) = compiler.apply_converters([self._rows[key]], self._converters)
+        one: Kind = self._model.from_db(database, names, row[first:last])
         # The stubs are of a later Django, which asks for one more.
-        related = get_related_populators(compiler.klass_info, compiler.select, database)  # type: ignore[call-arg]
-        found = []
-        for row in compiler.apply_converters(rows, self._converters):
-            one = self._model.from_db(database, names, row[first:last])
-            for populator in related:
-                populator.populate(row, one)
-            found.append(one)
-        return found
+        for populator in get_related_populators(compiler.klass_info, compiler.select, database):  # type: ignore[call-arg]
+            populator.populate(row, one)
+        return one

@@ -117,10 +117,13 @@ def write(servers: Mapping[str, Server], size: Size) -> Figures:
             sustained(server.port, [asker] * WRITERS, min(1.0, size.seconds))
             series = figures[name, page] = Series()
             _count(server, asker, series)
+        figures[name, "40 bare inserts at once"] = Series()
         figures[name, "40 check-ins at once"] = Series()
     for _ in range(size.rounds):
         for name, server in servers.items():
             asker = _next_phone(server, turns)
+            found = burst(server.port, [server.insert] * BURST)
+            figures[name, "40 bare inserts at once"].add(found)
             figures[name, "40 check-ins at once"].add(burst(server.port, [asker] * BURST))
         for page in ("bare insert", "check-in"):
             for name, server in servers.items():

@@ -52,7 +52,7 @@ def test_the_overview_asks_the_same_few_questions_at_any_size(
         makers.a_grant(student, state=GrantState.PROVISIONAL)
     desk = makers.signed_in(teacher)
 
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         page = desk.get("/overview")
 
     assert len(page.context["look_in"]) == count

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from progress.engine.check_in import NoSession
 from progress.models import CheckIn, SetAside
 from progress.queries import kept_months as kept
+from progress.queries.kept_months import WHOLE_BLOCK, WHOLE_VERSION, Blocks
 from progress.queries.months import Plan, studio_months
 from progress.services import check_ins, lessons
 from progress.templatetags import rows
@@ -334,10 +335,14 @@ def test_of_months_long_over_no_row_is_read_whole(same_again):
 
     with scope(studio=world.studio):
         kept.kept_months(Student.objects.order_by("pk"), world.today)
-    found = kept.STORE.find(("default", nor.pk))
+    found = kept.STORE.known("default", world.today)[nor.pk]
 
     assert found is not None
-    assert len(found.shown) == 1
+    whole = found.told[0]
+    assert whole is not None
+    assert [row.pk for row in Blocks(WHOLE_BLOCK, WHOLE_VERSION, "default").made(whole)] == [
+        found.plan.block.pk if found.plan.block else None
+    ]
 
 
 def test_what_has_not_changed_is_not_made_anew():
@@ -417,7 +422,7 @@ def test_what_is_measured_as_all_changed_finds_nothing_kept(monkeypatch, rf):
         nor = world.studio.student_set.order_by("pk")[0]
 
     def is_known() -> bool:
-        return kept.STORE.find(("default", nor.pk)) is not None
+        return nor.pk in kept.STORE.known("default", world.today)
 
     bench.cold(rf.get("/bench/cold"))
 
@@ -442,14 +447,58 @@ def test_a_row_is_kept_in_the_language_it_was_written_in(monkeypatch):
 def test_the_store_forgets_who_was_not_looked_at_for_longest():
     world, store = World(), kept.Store(1)
     with scope(studio=world.studio):
-        nor, ida = Student.objects.order_by("pk")
+        _nor, ida = Student.objects.order_by("pk")
+        months = studio_months(Student.objects.order_by("pk"), world.today)
     plan = Plan(block=None, version=None, follows=None, asked=None, in_a_row=0)
-    for student in (nor, ida):
-        one = kept.Kept(rows=(), student=student, plan=plan, shown=())
-        store.keep(("default", student.pk), one)
+    for month in months:
+        one = kept.Kept(row=(), blocks=None, plan=plan, told=(), month=month)
+        store.keep(("default", month.student.pk), one)
 
-    assert store.find(("default", nor.pk)) is None
-    assert store.find(("default", ida.pk)) is not None
+    assert set(store.known("default", world.today)) == {ida.pk}
+    assert store.known("default", world.today + DAY) == {}
+    assert store.known("another", world.today) == {}
+
+
+def test_rows_stand_in_the_order_they_are_asked_for_in():
+    world = World()
+    with scope(studio=world.studio):
+        nor = Student.objects.order_by("pk")[0]
+        for back in (1, 3, 2):  # so that no table holds them in order
+            day = world.today - back * DAY
+            makers.a_discomfort(nor, day=day)
+            makers.an_interruption(nor, first_day=day, last_day=day)
+            lessons.rate_lesson(
+                nor, by=world.teacher, day=day, filed_on=day, note="", attack=back, sound=2,
+                evenness=5, release=5,
+            )  # fmt: skip
+            for late in (1, 0):
+                done_at = timezone.now() - (back + 1 - late / 2) * DAY
+                makers.a_check_in(nor, block=nor.block_set.get(), day=day, done_at=done_at)
+
+        (one, _), (other, _) = (
+            months_of(Student.objects.order_by("pk"), world.today)
+            for months_of in (kept.kept_months, studio_months)
+        )
+
+    for name in ("check_ins", "revisions", "filed_days", "lessons", "told", "interruptions"):
+        assert list(getattr(one, name)) == list(getattr(other, name)), name
+    assert list(one.check_ins.values()) == list(other.check_ins.values())
+    assert [row.day for row in one.told] == [world.today - back * DAY for back in (2, 3, 1)]
+
+
+def test_what_is_shown_is_read_whole(same_again):
+    world, older = same_again
+    with scope(studio=world.studio):
+        (nor, _ida) = kept.kept_months(Student.objects.order_by("pk"), world.today)
+
+    assert nor.block is not None
+    assert nor.version is not None
+    assert nor.block.get_deferred_fields() == set()
+    assert nor.version.get_deferred_fields() == set()
+    assert nor.version.block is nor.block
+    assert all(row.get_deferred_fields() == set() for row in nor.check_ins.values())
+    assert {row.version for row in nor.check_ins.values()} == {nor.version}
+    assert older
 
 
 def test_a_store_of_one_studio_shows_nothing_to_another():

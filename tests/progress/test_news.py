@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
+from django.db import connection
 from django_scopes import scope, scopes_disabled
 
 from progress.queries.news import news_by_student, news_of
@@ -41,6 +42,21 @@ def test_nobody_s_long_ago_makes_everybody_s_be_read(studio):
         assert wanted <= days
     # Each in a part of its own; the count is that of every seventh day.
     assert read == 2 + 3 + 7 + 13 + 99
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="SQLite says how it looks for rows")
+def test_nobody_s_days_are_looked_through_from_the_first_on(studio):
+    with scope(studio=studio), connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
+        students = list(studio.student_set.order_by("pk").values_list("pk", flat=True))
+        ages = dict(zip(students, (10, 20, 45, 90, 190), strict=True))
+        since = {number: TODAY - age * DAY for number, age in ages.items()}
+
+        steps = news_of(since, TODAY, hurts_since=TODAY)["check_ins"].explain()
+
+    found = [step for step in steps.splitlines() if "SEARCH progress_checkin" in step]
+    assert found
+    assert [step for step in found if "day>?" not in step] == []
 
 
 @pytest.mark.parametrize("ahead", [1, 40])
