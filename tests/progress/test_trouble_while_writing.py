@@ -12,14 +12,16 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from django.contrib.sessions.models import Session
 from django.db import OperationalError, connection, transaction
 from django.test import Client
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from progress.models import CheckIn
-from studio.models import Student, Tries
+from studio.models import Student, Tries, User
 from studio.services import pairing
+from studio.sessions import SEEN
 from studio.words import OfferKind
 from tests import makers
 from tests.test_roles import everything_stored
@@ -126,13 +128,71 @@ def test_a_disk_that_is_full_at_any_statement_leaves_no_part(write, student, pho
         if len(run) < number:
             break
         cases += 1
-        assert (number, answer.status_code, answer["Retry-After"]) == (number, 503, "60"), run[-1]
+        when = answer.headers.get("Retry-After")
+        assert (number, answer.status_code, when) == (number, 503, "60"), run[-1]
         assert rows() == before, run[-1]
 
     assert answer.status_code in {201, 302}
     assert rows() != before
     assert cases >= 5
     figures.append(f"{write.__name__}: full at each of {cases} statements, 0 parts left")
+
+
+def test_a_list_is_added_whole_or_not_at_all(student):
+    teacher = makers.a_teacher(student.studio)
+    fields = {"text": "name,instrument\nAda,horn\nBo,tuba\nCy,horn\n", "add": "yes"}
+    there = 0
+
+    for number in range(1, STATEMENTS):
+        browser = makers.signed_in(teacher, raise_request_exception=False)
+        with a_disk_that_fills_up_at(number) as run:
+            answer = browser.post("/students/list", fields)
+        with scopes_disabled():
+            there = Student.objects.exclude(pk=student.pk).count()
+        if len(run) < number or there:
+            break
+        assert answer.status_code == 503, run[-1]
+
+    # Which list it was is noted after it; without that note it cannot be taken back, but is there.
+    assert (there, answer.status_code) == (3, 503)
+
+
+def in_use_for_a_while(teacher: User) -> Client:
+    """A browser whose next page is noted, so that the sign-in lasts."""
+    browser = makers.signed_in(teacher, raise_request_exception=False)
+    session = browser.session
+    del session[SEEN]
+    session.save()
+    return browser
+
+
+def test_a_use_that_cannot_be_noted_is_no_mistake_of_whoever_asks(student):
+    teacher = makers.a_teacher(student.studio)
+
+    for number in range(1, STATEMENTS):
+        browser = in_use_for_a_while(teacher)
+        with a_disk_that_fills_up_at(number) as run:
+            answer = browser.get("/help/numbers")
+        if len(run) < number:
+            break
+        assert (answer.status_code, answer.headers.get("Retry-After")) == (503, "60"), run[-1]
+
+    assert answer.status_code == 200
+    assert any("django_session" in one and one.startswith("UPDATE") for one in run)
+
+
+def test_a_sign_in_that_is_gone_meanwhile_is_not_taken_for_a_full_disk(student):
+    browser = in_use_for_a_while(makers.a_teacher(student.studio))
+
+    def forget(execute: Any, sql: str, *given: Any) -> Any:
+        if sql.startswith('UPDATE "django_session"'):
+            Session.objects.all().delete()
+        return execute(sql, *given)
+
+    with connection.execute_wrapper(forget):
+        answer = browser.get("/help/numbers")
+
+    assert answer.status_code == 400
 
 
 @contextmanager
