@@ -25,6 +25,7 @@ from tests.walls.two_studios import a_browser
 
 pytestmark = pytest.mark.django_db
 
+VISITORS = ("owner", "student", "parent", "anonymous")
 UNSAFE = ("POST", "PUT", "PATCH", "DELETE")
 # What a form reads although its page has no field for it: the phone's outbox sends it.
 READ_BESIDES = {"progress:not_today": {"key", "day"}}
@@ -164,6 +165,38 @@ def test_these_ways_back_would_lead_to_another_site():
     assert len(led) >= 20
 
 
+WAYS_BACK = ("next", "from", "to", "url", "back", "return", "return_to", "redirect_to", "page")
+
+
+def test_no_page_and_no_form_sends_anybody_to_another_site(world):
+    make_doors()
+    asked: list[tuple[str, str, str, dict[str, str]]] = [
+        (one.path(world.objects), role, "GET", {}) for one in addresses() for role in VISITORS
+    ]
+    asked += [
+        (path, role_of(path), "POST", typed(path, found))
+        for path, found in sorted(forms_of(world).items())
+    ]
+    led, sent_on = [], 0
+    for path, role, method, fields in asked:
+        for elsewhere in ("https://evil.example/x", "//evil.example"):
+            query = dict.fromkeys(WAYS_BACK, elsewhere)
+            how = {"data": query | fields} if method == "POST" else {}
+            headers = {"Referer": "https://evil.example/"}
+            with transaction.atomic():
+                answer = getattr(a_browser(world.cookies[role]), method.lower())(
+                    path, query_params=query, headers=headers, **how
+                )
+                transaction.set_rollback(True)
+            to = answer.headers.get("Location", "") + answer.headers.get("HX-Redirect", "")
+            sent_on += bool(to)
+            if where_a_browser_goes(to or "/") != "testserver":
+                led.append((resolve(path).view_name, role, method, to))
+
+    assert led == []
+    assert sent_on > 150
+
+
 def test_the_way_back_to_a_page_of_ours_is_kept():
     teacher = makers.a_teacher(email="back@example.org")
     signing = {"login": teacher.email, "password": makers.PASSWORD, "next": "/students"}
@@ -249,6 +282,13 @@ def typed(path, fields):
     return {one: value for one, value in (fields | changes).items() if value is not None}
 
 
+def role_of(path):
+    """Name who sends a form."""
+    if resolve(path).view_name in {"studio:pair", "studio:parent"}:
+        return "anonymous"
+    return {"practice": "student", "parent": "parent"}.get(path.split("/")[1], "owner")
+
+
 def make_doors():
     """Links that are to be used up, of a student who has no phone yet."""
     student = Student._base_manager.get(name="Without a block")
@@ -262,9 +302,7 @@ def test_a_form_writes_only_what_it_asks_for(world):
     poison, forms, differ, not_taken = every_column(), forms_of(world), [], []
     for path, found in sorted(forms.items()):
         name, fields = resolve(path).view_name, typed(path, found)
-        role = {"practice": "student", "parent": "parent"}.get(path.split("/")[1], "owner")
-        if name in {"studio:pair", "studio:parent"}:
-            role = "anonymous"
+        role = role_of(path)
         read = READ_BESIDES.get(name, set()) | set(found) | set(fields)
         others = {one: value for one, value in poison.items() if one not in read}
         plain = as_it_ended(a_browser(world.cookies[role]), path, fields)
