@@ -19,7 +19,7 @@ OF_A_STUDIO := $(if $(filter postgres%,$(DATABASE_URL)),requirements-postgres.tx
 NEW_KEY := $$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(60))')
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo run backup verify restore letters nightly migrate serve work test battery bench coverage check lint browser fmt words evaluate pictures lock clean
+.PHONY: help setup demo run backup verify restore letters nightly migrate serve work test battery bench coverage check lint browser fmt words evaluate pictures lock parts clean
 .NOTPARALLEL:
 
 help: ## list these commands
@@ -134,6 +134,9 @@ lock: ## write the lock files anew from pyproject.toml (needs uv)
 	$(LOCK) --constraint requirements.txt --extra postgres -o requirements-postgres.txt
 	$(LOCK) --constraint requirements.txt --extra recordings -o requirements-recordings.txt
 	$(LOCK) --constraint requirements.txt --group test -o requirements-test.txt
+
+parts: setup ## print what a studio runs on, with versions and licences, as CycloneDX JSON
+	@$(PYTHON) .ci/parts.py
 
 clean: ## remove caches; .venv and the studios in var/ stay
 	@find . -name __pycache__ -type d -not -path './.venv/*' -prune -exec rm -rf {} +

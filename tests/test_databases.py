@@ -5,6 +5,7 @@ which two connections could damage it (3.7.0 to 3.51.2).
 """
 
 import sqlite3
+from contextlib import closing
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
@@ -97,6 +98,27 @@ def opened(file) -> BaseDatabaseWrapper:
     return ConnectionHandler({"default": settings})["default"]
 
 
+@pytest.mark.django_db
+@pytest.mark.parametrize(("version", "journal"), [((3, 40, 1), "delete"), ((3, 51, 3), "wal")])
+def test_a_file_from_another_computer_gets_the_journal_of_this_one(
+    monkeypatch, tmp_path, version, journal
+):
+    monkeypatch.setattr(sqlite3, "sqlite_version_info", version)
+    file = tmp_path / "studio.sqlite3"
+    with closing(sqlite3.connect(file)) as other:
+        other.execute("PRAGMA journal_mode=" + {"delete": "wal", "wal": "delete"}[journal])
+        other.execute("CREATE TABLE brass (name)")
+
+    made = opened(file)
+    with made.cursor() as cursor:
+        cursor.execute("PRAGMA journal_mode")
+        found = cursor.fetchone()[0]
+    made.close()
+
+    assert found == journal
+
+
+@pytest.mark.django_db
 @pytest.mark.parametrize("is_there", [False, True])
 def test_no_empty_file_takes_the_place_of_a_studio(tmp_path, is_there):
     file = tmp_path / "studio.sqlite3"

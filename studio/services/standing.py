@@ -14,6 +14,8 @@ from studio.models import Studio
 LEAST_ROOM_BYTES = 5_000_000
 TABLE = "studio_studio"
 ASKED_OF_SQLITE = {"synchronous": 2, "foreign_keys": 1, "mmap_size": 0, "secure_delete": 1}
+# Those that lie on the disk; config/databases.py chooses between them.
+JOURNALS = {"delete", "wal"}
 DAMAGED = (
     "The database is damaged: %(fault)s. Nothing has been changed. Type: make restore FILE=… "
     "REPLACE=yes, with the newest backup; the damaged file is kept aside."
@@ -103,4 +105,8 @@ def _loose_setting() -> str:
             # A library built without memory maps answers nothing.
             if row is not None and row[0] != wanted:
                 return f"SQLite's {name} is {row[0]}: it must be {wanted}."
+        cursor.execute("PRAGMA journal_mode")
+        journal = str(cursor.fetchone()[0])
+    if journal not in JOURNALS:
+        return f"SQLite's journal_mode is {journal}: it must be delete or wal."
     return ""

@@ -7,6 +7,7 @@ from secrets import token_hex
 from typing import Any
 
 from django.conf import settings
+from django.contrib.sessions.exceptions import SessionInterrupted
 from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent
 from django.db import (
     DatabaseError,
@@ -122,10 +123,34 @@ def open_a_studio(request: StudioRequest) -> HttpResponse:
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
-    """Answer a request that cannot be read, and one that is more than is read."""
+    """Answer a request that cannot be read, and one that is more than is read.
+
+    Django also sends here whoever's sign-in could not be written down, whatever the reason.
+    """
+    if isinstance(exception, SessionInterrupted) and _came_of_trouble(exception):
+        return _in_trouble(request)
     if isinstance(exception, RequestDataTooBig | TooManyFieldsSent | TooManyFilesSent):
         return render(request, "413.html", status=HTTPStatus.REQUEST_ENTITY_TOO_LARGE)
     return render(request, "400.html", status=400)
+
+
+def _came_of_trouble(exception: BaseException) -> bool:
+    """Whether a database that cannot write led to this, and not a row that is gone by now.
+
+    Of a row that is gone Django itself says so, with an error that no other one has caused.
+    """
+    error: BaseException | None = exception
+    while error is not None:
+        is_gone = type(error) is DatabaseError and error.__cause__ is None
+        if _is_trouble(error) and not is_gone:
+            return True
+        error = error.__cause__ or error.__context__
+    return False
+
+
+def _is_trouble(error: BaseException | None) -> bool:
+    is_of_database = isinstance(error, DatabaseError | InterfaceError)
+    return is_of_database and not isinstance(error, FAULTS_OF_OURS)
 
 
 def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:  # noqa: ARG001
@@ -162,8 +187,7 @@ def server_error(request: HttpRequest) -> HttpResponse:
     nothing is half there, and whoever waits a little can send it again.
     """
     error = sys.exc_info()[1]
-    is_trouble = isinstance(error, DatabaseError | InterfaceError)
-    if not is_trouble or isinstance(error, FAULTS_OF_OURS):
+    if not _is_trouble(error):
         # Stands on the page and in the log, and means nothing anywhere else.
         error_id = token_hex(4)
         log.write(

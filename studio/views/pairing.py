@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 from django.conf import settings
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -41,12 +42,15 @@ def pair(request: StudioRequest) -> HttpResponse:
     if request.method == "POST" and phone.is_full(request):
         problem, status = "four", 409
     elif request.method == "POST":
-        made = _redeemed(request)
-        if isinstance(made, pairing.Redeemed):
-            limits.give_back(limits.LINK_BY_ADDRESS, address_of(request))
-            welcome = redirect("progress:today", made.grant.student.public_id)
-            phone.remember(request, welcome, made)
-            return welcome
+        limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=timezone.now())
+        # The link is used up together with all that follows from it, or not at all.
+        with transaction.atomic():
+            made = _redeemed(request)
+            if isinstance(made, pairing.Redeemed):
+                limits.give_back(limits.LINK_BY_ADDRESS, address_of(request))
+                welcome = redirect("progress:today", made.grant.student.public_id)
+                phone.remember(request, welcome, made)
+                return welcome
         problem, status = ("full", 409) if made == "full" else ("gone", 410)
     response = render(request, "studio/pair.html", {"problem": problem}, status=status)
     response["Referrer-Policy"] = "no-referrer"
@@ -56,11 +60,9 @@ def pair(request: StudioRequest) -> HttpResponse:
 
 def _redeemed(request: StudioRequest) -> pairing.Redeemed | Literal["full"] | None:
     """Use up what was sent: a code that was typed, else the token of a link."""
-    moment = timezone.now()
-    limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=moment)
     how: dict[str, Any] = {
         "label": phone.label(request.headers.get("User-Agent", "")),
-        "moment": moment,
+        "moment": timezone.now(),
         "kind": GrantKind.ONCE if request.POST.get("once") == "yes" else GrantKind.STUDENT,
     }
     if typed := request.POST.get("code", "")[:40]:

@@ -1,6 +1,7 @@
 """A parent's way in: a link that opens one phone once, and the phones a parent may sign out."""
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -24,17 +25,19 @@ def parent(request: StudioRequest) -> HttpResponse:
         problem, status = "full", 409
     elif request.method == "POST":
         limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=timezone.now())
-        made = pairing.redeem(
-            request.POST.get("token", "")[:100],
-            label=phone.label(request.headers.get("User-Agent", "")),
-            moment=timezone.now(),
-            kind=GrantKind.PARENT,
-        )
-        if isinstance(made, pairing.Redeemed):
-            limits.give_back(limits.LINK_BY_ADDRESS, address_of(request))
-            welcome = redirect("progress:parent", made.grant.student.public_id)
-            phone.remember(request, welcome, made)
-            return welcome
+        # The link is used up together with all that follows from it, or not at all.
+        with transaction.atomic():
+            made = pairing.redeem(
+                request.POST.get("token", "")[:100],
+                label=phone.label(request.headers.get("User-Agent", "")),
+                moment=timezone.now(),
+                kind=GrantKind.PARENT,
+            )
+            if isinstance(made, pairing.Redeemed):
+                limits.give_back(limits.LINK_BY_ADDRESS, address_of(request))
+                welcome = redirect("progress:parent", made.grant.student.public_id)
+                phone.remember(request, welcome, made)
+                return welcome
         problem, status = ("full", 409) if made == "full" else ("gone", 410)
     context = {"problem": problem, "grants": access.parent_grants_of(request)}
     response = render(request, "studio/parent.html", context, status=status)

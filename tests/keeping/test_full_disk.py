@@ -6,12 +6,15 @@ SQLite's own limit on the pages of a file answers as a full disk does (SQLITE_FU
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from urllib.parse import urlencode
 
 import pytest
-from django.db import connection
+from django.core.management import call_command
+from django.db import OperationalError, connection
+from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
 from django_scopes import scopes_disabled
 
@@ -87,6 +90,7 @@ def test_a_full_disk_acknowledges_nothing_it_does_not_keep(
             if status == 201:
                 acknowledged.add(key)
                 hurt.add(key)
+                assert key in kept()
         refused += status == 503
         assert kept() == acknowledged
         limit("max_page_count=1000000")
@@ -139,6 +143,60 @@ def test_a_full_disk_makes_no_part_of_a_studio(student, limit):
         import_studio(text)
 
     assert not Studio.objects.exists()
+
+
+BEFORE, NEWER = ("progress", "0005_kept_months"), ("progress", "0006_recordings")
+
+
+def migrated(*to: str, pages: int = 1_000_000) -> None:
+    """Bring the tables to a migration, or to the newest, in a file of so many pages at most.
+
+    In a thread with a connection of its own, as a command has one, which ends with what it began.
+    """
+
+    def migrate() -> None:
+        try:
+            with connection.cursor() as cursor:
+                cursor.execute(f"PRAGMA max_page_count={pages}")
+            call_command("migrate", *to, interactive=False, verbosity=0)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as command:
+        command.submit(migrate).result()
+
+
+def applied() -> set[tuple[str, str]]:
+    return set(MigrationRecorder(connection).applied_migrations())
+
+
+def tables() -> list[str]:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY name")
+        return [sql for (sql,) in cursor.fetchall()]
+
+
+def test_a_full_disk_takes_a_migration_back_whole_until_there_is_room(student, limit, figures):
+    whole = tables()
+    migrated(*BEFORE)
+    with connection.cursor() as cursor:
+        cursor.execute("VACUUM")
+    before, full, refused = tables(), limit("page_count"), 0
+    try:
+        while tables() == before:
+            with suppress(OperationalError):
+                migrated(pages=full + refused)
+            refused += 1
+            assert (NEWER in applied()) is (tables() != before)
+    finally:
+        migrated()
+
+    assert refused > 3
+    assert NEWER in applied()
+    assert tables() == whole
+    with scopes_disabled():
+        assert Student.objects.get().name == student.name
+    figures.append(f"a migration on a full disk: tried {refused} times, 0 half done")
 
 
 def the_document() -> str:

@@ -437,6 +437,42 @@ def test_one_backup_at_a_time(backup):
         make(NOW + timedelta(seconds=1))
 
 
+def a_file(path: Path, *statements: str) -> Path:
+    """Make a small SQLite file; schema changes by hand are how a damage is planted in it."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as database:
+        for one in ("PRAGMA writable_schema=ON", *statements):
+            database.execute(one)
+    return path
+
+
+def test_a_copy_whose_index_lacks_a_row_is_refused(tmp_path):
+    file = a_file(
+        tmp_path / "copy.sqlite3", "CREATE TABLE brass (name)",
+        "CREATE INDEX by_name ON brass(name)",
+        "INSERT INTO brass VALUES ('horn')",
+        # Seen without its index a table takes rows that the index then lacks.
+        "CREATE TABLE kept AS SELECT * FROM sqlite_master WHERE name = 'by_name'",
+        "DELETE FROM sqlite_master WHERE name = 'by_name'",
+    )  # fmt: skip
+    a_file(
+        file, "INSERT INTO brass VALUES ('tuba')",
+        "INSERT INTO sqlite_master SELECT * FROM kept",
+    )  # fmt: skip
+
+    with pytest.raises(BackupError, match=r"The copy is damaged: row 2 missing from index by_name"):
+        backup_sqlite.checked(file)
+
+
+def test_a_copy_in_which_a_row_belongs_to_none_is_refused(tmp_path):
+    file = a_file(
+        tmp_path / "copy.sqlite3", "CREATE TABLE players (id INTEGER PRIMARY KEY)",
+        "CREATE TABLE notes (player REFERENCES players(id))", "INSERT INTO notes VALUES (7)",
+    )  # fmt: skip
+
+    with pytest.raises(BackupError, match="a row of notes belongs to one that is not there"):
+        backup_sqlite.checked(file)
+
+
 def test_a_database_that_cannot_be_copied_is_said_in_words(settings, tmp_path, monkeypatch):
     file = tmp_path / "damaged.sqlite3"
     file.write_bytes(b"SQLite format 3\0" + b"brass" * 4000)

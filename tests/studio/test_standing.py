@@ -1,7 +1,9 @@
 """How the database stands: what is said where it is missing, damaged, full or set loosely."""
 
+import os
 import shutil
 import sqlite3
+from contextlib import closing
 from types import SimpleNamespace
 
 import pytest
@@ -19,7 +21,7 @@ from django.utils import timezone
 
 from studio import expected
 from studio.models import Studio
-from studio.services import people, standing
+from studio.services import backup_sqlite, people, standing
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -178,12 +180,28 @@ def test_the_first_run_notes_that_a_studio_is_expected(
     assert note.exists()
 
 
+@pytest.mark.parametrize("may", ["neither", "the file alone", "the folder alone", "both"])
+def test_a_file_that_may_not_be_written_is_not_well(monkeypatch, tmp_path, may):
+    file = tmp_path / "studio.sqlite3"
+    writable = {"neither": (), "the file alone": (file,), "the folder alone": (tmp_path,)}
+    # Root may write to any file, so what the system would say is put in its place.
+    asked = lambda path, mode: mode == os.W_OK and path in writable.get(may, (file, tmp_path))  # noqa: E731
+    monkeypatch.setattr(standing, "file_of_database", lambda: file)
+    monkeypatch.setattr(os, "access", asked)
+
+    assert standing.answers() is (may == "both")
+
+
 @pytest.mark.parametrize(
     ("setting", "words"),
     [
-        ("synchronous", "SQLite's synchronous is 0: it must be 2."),
-        ("foreign_keys", "SQLite's foreign_keys is 0: it must be 1."),
-        ("secure_delete", "SQLite's secure_delete is 0: it must be 1."),
+        ("synchronous=1", "SQLite's synchronous is 1: it must be 2."),
+        ("synchronous=0", "SQLite's synchronous is 0: it must be 2."),
+        ("foreign_keys=0", "SQLite's foreign_keys is 0: it must be 1."),
+        ("secure_delete=0", "SQLite's secure_delete is 0: it must be 1."),
+        ("mmap_size=65536", "SQLite's mmap_size is 65536: it must be 0."),
+        ("journal_mode=memory", "SQLite's journal_mode is memory: it must be delete or wal."),
+        ("journal_mode=off", "SQLite's journal_mode is off: it must be delete or wal."),
     ],
 )
 @pytest.mark.django_db(transaction=True)
@@ -191,7 +209,7 @@ def test_a_loose_setting_of_sqlite_is_found(setting, words):
     if connection.vendor != "sqlite":
         pytest.skip("SQLite's alone; PostgreSQL's is beside it")
     with connection.cursor() as cursor:
-        cursor.execute(f"PRAGMA {setting}=0")
+        cursor.execute(f"PRAGMA {setting}")
     try:
         assert standing.what_is_wrong() == words
     finally:
@@ -208,6 +226,25 @@ def test_a_loose_setting_of_postgresql_is_found():
         assert standing.what_is_wrong() == "synchronous_commit is off: it must be on."
     finally:
         connection.close()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_page_that_was_written_over_is_found_before_anybody_reads_it(tmp_path):
+    if connection.vendor != "sqlite":
+        pytest.skip("SQLite's file alone; PostgreSQL looks at its pages itself")
+    file = tmp_path / "studio.sqlite3"
+    with closing(sqlite3.connect(file)) as database, database:
+        database.execute("CREATE TABLE brass (name)")
+        database.executemany("INSERT INTO brass VALUES (?)", [("horn" * 100,)] * 200)
+    content = bytearray(file.read_bytes())
+    content[-4096:] = b"\xff" * 4096
+    file.write_bytes(content)
+
+    with backup_sqlite.open_instead(file):
+        found = standing.what_is_wrong()
+
+    assert found.startswith("The database is damaged: ")
+    assert "make restore FILE=" in found
 
 
 def test_damage_is_said_with_what_to_type(monkeypatch):

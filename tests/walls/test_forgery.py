@@ -14,7 +14,8 @@ from django.urls import resolve, reverse
 
 from progress.models import CheckIn
 from studio import crossings
-from studio.models import Grant, Studio, User
+from studio.models import Grant, Student, Studio, User
+from studio.words import OfferKind
 from tests import makers
 from tests.roles import addresses
 from tests.test_roles import SIGNED, a_world, everything_stored
@@ -24,6 +25,7 @@ from tests.walls.two_studios import a_browser
 
 pytestmark = pytest.mark.django_db
 
+VISITORS = ("owner", "student", "parent", "anonymous")
 UNSAFE = ("POST", "PUT", "PATCH", "DELETE")
 # What a form reads although its page has no field for it: the phone's outbox sends it.
 READ_BESIDES = {"progress:not_today": {"key", "day"}}
@@ -163,6 +165,38 @@ def test_these_ways_back_would_lead_to_another_site():
     assert len(led) >= 20
 
 
+WAYS_BACK = ("next", "from", "to", "url", "back", "return", "return_to", "redirect_to", "page")
+
+
+def test_no_page_and_no_form_sends_anybody_to_another_site(world):
+    make_doors()
+    asked: list[tuple[str, str, str, dict[str, str]]] = [
+        (one.path(world.objects), role, "GET", {}) for one in addresses() for role in VISITORS
+    ]
+    asked += [
+        (path, role_of(path), "POST", typed(path, found))
+        for path, found in sorted(forms_of(world).items())
+    ]
+    led, sent_on = [], 0
+    for path, role, method, fields in asked:
+        for elsewhere in ("https://evil.example/x", "//evil.example"):
+            query = dict.fromkeys(WAYS_BACK, elsewhere)
+            how = {"data": query | fields} if method == "POST" else {}
+            headers = {"Referer": "https://evil.example/"}
+            with transaction.atomic():
+                answer = getattr(a_browser(world.cookies[role]), method.lower())(
+                    path, query_params=query, headers=headers, **how
+                )
+                transaction.set_rollback(True)
+            to = answer.headers.get("Location", "") + answer.headers.get("HX-Redirect", "")
+            sent_on += bool(to)
+            if where_a_browser_goes(to or "/") != "testserver":
+                led.append((resolve(path).view_name, role, method, to))
+
+    assert led == []
+    assert sent_on > 150
+
+
 def test_the_way_back_to_a_page_of_ours_is_kept():
     teacher = makers.a_teacher(email="back@example.org")
     signing = {"login": teacher.email, "password": makers.PASSWORD, "next": "/students"}
@@ -213,19 +247,74 @@ def is_drawn(key):
     return key.endswith(anew) or key in {"id", "key", "about", "code_finder"}
 
 
+# What somebody types where a page alone would not be taken; None is a button that is not pressed.
+TYPED: dict[str, dict[str, str | None]] = {
+    "routines:add_student": {
+        "name": "Ada", "instrument": "horn_f", "child": "no", "f_attachment": "",
+        "remind_parent": "",
+    },
+    "routines:change_student": {"f_attachment": "", "remind_parent": ""},
+    "routines:add_list": {"text": "name,instrument\nAda,horn\n", "look": None, "add": "yes"},
+    "routines:change_block": {"hold": "9", "preview": None},
+    "routines:assign": {"apply": None, "tick": None, "again": None, "save": None},
+    "studio:pair": {"token": "for-a-phone", "code": ""},
+    "studio:parent": {"token": "for-a-parent"},
+    "studio:join": {"token": "for-a-teacher"},
+    "account_reauthenticate": {"password": makers.PASSWORD},
+}  # fmt: skip
+# What is taken and answered with a page of its own, not with the way to one.
+SHOWN = {
+    "studio:invite", "studio:offer", "studio:move_phone", "progress:student_copy",
+    "progress:keep_recording",
+}  # fmt: skip
+# The library's own forms, which read their fields by name.
+OF_THE_LIBRARY = {"account_change_password"}
+
+
+def typed(path, fields):
+    """Fill a form in, so that it is taken."""
+    name = resolve(path).view_name
+    changes = dict(TYPED.get(name, {}))
+    if name == "routines:assign":
+        changes["students"] = Student._base_manager.get(name="Without a block").public_id
+    if name == "progress:enter_paper":
+        changes[min(one for one in fields if one.startswith("day-"))] = "44344"
+    return {one: value for one, value in (fields | changes).items() if value is not None}
+
+
+def role_of(path):
+    """Name who sends a form."""
+    if resolve(path).view_name in {"studio:pair", "studio:parent"}:
+        return "anonymous"
+    return {"practice": "student", "parent": "parent"}.get(path.split("/")[1], "owner")
+
+
+def make_doors():
+    """Links that are to be used up, of a student who has no phone yet."""
+    student = Student._base_manager.get(name="Without a block")
+    makers.an_offer(student, token="for-a-phone")
+    makers.an_offer(student, token="for-a-parent", kind=OfferKind.PARENT)
+    makers.an_invitation(student.studio, token="for-a-teacher")
+
+
 def test_a_form_writes_only_what_it_asks_for(world):
-    poison, forms, differ = every_column(), forms_of(world), []
-    for path, fields in sorted(forms.items()):
-        role = "student" if path.startswith("/practice") else "owner"
-        read = READ_BESIDES.get(resolve(path).view_name, set()) | set(fields)
-        others = {name: value for name, value in poison.items() if name not in read}
+    make_doors()
+    poison, forms, differ, not_taken = every_column(), forms_of(world), [], []
+    for path, found in sorted(forms.items()):
+        name, fields = resolve(path).view_name, typed(path, found)
+        role = role_of(path)
+        read = READ_BESIDES.get(name, set()) | set(found) | set(fields)
+        others = {one: value for one, value in poison.items() if one not in read}
         plain = as_it_ended(a_browser(world.cookies[role]), path, fields)
         poisoned = as_it_ended(a_browser(world.cookies[role]), path, fields | others)
         if plain != poisoned:
-            tables = [name for name in plain[1] if plain[1][name] != poisoned[1][name]]
-            differ.append((resolve(path).view_name, plain[0], poisoned[0], tables))
+            tables = [one for one in plain[1] if plain[1][one] != poisoned[1][one]]
+            differ.append((name, plain[0], poisoned[0], tables))
+        if plain[0] != 302 and not (plain[0] == 200 and name in SHOWN | OF_THE_LIBRARY):
+            not_taken.append((name, plain[0]))
 
     assert len(forms) > 25
+    assert not_taken == []
     assert differ == [], differ
 
 

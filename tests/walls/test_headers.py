@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
-from django.db import transaction
+from django.db import OperationalError, transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -129,11 +129,17 @@ def test_the_microphone_opens_on_the_one_page_that_records(world):
     }  # fmt: skip
 
 
-def test_a_fault_has_the_headers_too(monkeypatch):
-    monkeypatch.setattr("studio.views.front.hearing.table", None)
+@pytest.mark.parametrize(
+    ("error", "status"), [(ValueError("?"), 500), (OperationalError("database is locked"), 503)]
+)
+def test_a_fault_has_the_headers_too(monkeypatch, error, status):
+    def fails():
+        raise error
+
+    monkeypatch.setattr("studio.views.front.hearing.table", fails)
     answer = Client(raise_request_exception=False).get(reverse("studio:help_hearing"))
 
-    assert answer.status_code == 500
+    assert answer.status_code == status
     assert missing(answer) == set()
     assert answer.headers["Cache-Control"] == "no-store"
 
