@@ -30,11 +30,16 @@ FILES = frozenset(
         "test_letters.py",  # a letter is taken by one process
     }
 )
+DATABASES = frozenset({"db", "transactional_db"})
 
 
 def is_decided_by_the_database(item: pytest.Item) -> bool:
     """Whether a test belongs to those that are tried on both."""
     mark = item.get_closest_marker("django_db")
-    if mark is None or "keeping" in item.path.parts or item.get_closest_marker("browser"):
+    # A test may also ask by a fixture of its own that stands on one of these.
+    asked = DATABASES.intersection(getattr(item, "fixturenames", ()))
+    if "keeping" in item.path.parts or item.get_closest_marker("browser"):
         return False
-    return bool(mark.kwargs.get("transaction")) or item.path.name in FILES
+    if mark is not None and mark.kwargs.get("transaction"):
+        return True
+    return item.path.name in FILES and bool(mark or asked)

@@ -6,6 +6,9 @@ which two connections could damage it (3.7.0 to 3.51.2).
 
 import sqlite3
 from contextlib import closing
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
@@ -15,6 +18,7 @@ from django.db.utils import ConnectionHandler, OperationalError
 
 from config import databases
 from studio import expected
+from tests import both
 
 
 @pytest.mark.parametrize(
@@ -152,3 +156,32 @@ def test_each_postgresql_database_has_a_note_of_its_own(tmp_path):
 
     assert len(notes) == 4
     assert {note.parent for note in notes} == {tmp_path}
+
+
+def a_test(file: str, *marks: pytest.MarkDecorator, asks_for: tuple[str, ...] = ()) -> Any:
+    """Stand in for a collected test of that file, with its marks and all its fixtures."""
+    found = {mark.mark.name: mark.mark for mark in marks}
+    return SimpleNamespace(
+        path=Path("tests") / file, fixturenames=list(asks_for), get_closest_marker=found.get
+    )
+
+
+ROLLED_BACK, COMMITTED = pytest.mark.django_db, pytest.mark.django_db(transaction=True)
+
+
+@pytest.mark.parametrize(
+    ("item", "is_tried"),
+    [
+        (a_test("studio/test_pairing.py", ROLLED_BACK), True),
+        # Many tests get at the database by a fixture of their own alone.
+        (a_test("studio/test_pairing.py", asks_for=("nor", "db")), True),
+        (a_test("studio/test_pairing.py", asks_for=("tmp_path",)), False),
+        (a_test("studio/test_parents.py", ROLLED_BACK), False),
+        (a_test("studio/test_parents.py", asks_for=("db",)), False),
+        (a_test("studio/test_parents.py", COMMITTED), True),
+        (a_test("keeping/test_kills.py", COMMITTED), False),
+        (a_test("offline/test_outbox.py", COMMITTED, pytest.mark.browser), False),
+    ],
+)
+def test_what_the_database_can_decide_is_tried_on_both(item, is_tried):
+    assert both.is_decided_by_the_database(item) is is_tried

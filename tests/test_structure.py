@@ -189,3 +189,26 @@ def test_only_listed_places_go_past_scope_escaping_and_secrets():
 
 def test_no_file_names_a_path_of_some_machine():
     assert tree.matches(MACHINE_PATH, tree.texts()) == []
+
+
+# Words in the names of modules that decide who sees a child's data, and whether it is kept.
+GUARDS = re.compile(r"access|pairing|phone|typed_code|check_in|echo|backup|restore|verify|eras")
+
+
+def test_the_bar_of_every_branch_is_for_modules_that_are_there_and_forgets_none():
+    listed = re.search(
+        r"^EVERY_BRANCH := \\\n((?:\t.*\n)+)", (tree.TOP / "Makefile").read_text(), re.M
+    )
+    assert listed is not None
+    named = set(listed[1].replace("\\", " ").split())
+    modules = {
+        path.relative_to(tree.TOP).as_posix()
+        for app in ("studio", "progress")
+        for path in (tree.TOP / app).rglob("*.py")
+        if "migrations" not in path.parts
+    }
+
+    assert {name for name in named if not (tree.TOP / name).is_file()} == set()
+    guards = {name for name in modules if GUARDS.search(name.rpartition("/")[2])}
+    # The rows of a model have no ways of their own to go.
+    assert {name for name in guards - named if not name.endswith("models.py")} == set()

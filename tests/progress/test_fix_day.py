@@ -220,3 +220,21 @@ def test_a_day_that_is_none_is_answered_in_words(filed, teacher, day):
     assert page.status_code == 422
     assert "day" in page.context["form"].errors
     assert page.context["aside"] is None
+
+
+def test_a_day_that_is_taken_while_the_page_is_open_is_said_and_nothing_moves(
+    filed, nor, today, teacher, monkeypatch
+):
+    def taken_meanwhile(*_check_in_and_today: object) -> list[date]:
+        return []
+
+    monkeypatch.setattr(check_ins, "days_to_move", taken_meanwhile)
+    day = today - A_DAY
+
+    page = makers.signed_in(teacher).post(
+        f"/check-ins/{filed.public_id}/day", {"day": day.isoformat()}
+    )
+
+    assert page.status_code == 422
+    assert "choose one of the days on the page" in page.content.decode()
+    assert stand(nor, today) == {today: (5, "phone")}

@@ -58,6 +58,14 @@ def test_a_missing_answer_is_asked_for_once_with_a_way_to_save_anyway(missing):
     assert form.may_save_anyway is True
 
 
+def test_an_answer_that_no_button_sends_is_named_and_not_called_missing_as_well():
+    form = a_form(sound="6", effort="")
+
+    assert form.errors["effort"] == ["Pick one."]
+    assert len(form.errors["sound"]) == 1
+    assert form.errors["sound"] != ["Pick one."]
+
+
 def test_saved_anyway_a_missing_answer_stays_missing():
     form = a_form(sound="", effort="", hurt="anyway")
 

@@ -23,6 +23,7 @@ from django.urls import reverse
 from django_scopes import scopes_disabled
 
 from progress.services.planned_letters import plan_letters
+from studio import letter_stop
 from studio.mail import Sent, invite
 from studio.models import Letter, Membership, Student
 from studio.services import letters, team
@@ -209,6 +210,21 @@ def test_one_press_stops_a_parents_reminders_and_opening_the_link_does_not(nor, 
 
     nor.refresh_from_db()
     assert (answer.status_code, nor.remind_parent, Letter.objects.count()) == (200, False, 0)
+
+
+def test_the_link_in_a_monday_letter_stops_that_teachers_alone(teacher, nor, block, client):
+    other = makers.a_teacher(nor.studio)
+    plan_letters(MONDAY)
+    place = makers.place_of(teacher)
+    stop = letter_stop.address("member", place.public_id)
+
+    answer = client.post(stop.removeprefix("http://127.0.0.1:8000"))
+
+    assert answer.status_code == 200
+    assert not makers.place_of(teacher).letters_on_mondays
+    assert makers.place_of(other).letters_on_mondays
+    waiting = Letter.objects.filter(key__startswith="monday").values_list("to", flat=True)
+    assert list(waiting) == [other.email]
 
 
 @pytest.mark.parametrize("token", ["x", "WyJzdHVkZW50IiwiYWJjIl0:1abc:zzz"])

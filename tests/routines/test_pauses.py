@@ -92,6 +92,17 @@ def test_what_a_student_told_moves_the_end_once_it_is_confirmed(nor, block):
     assert ends(block) == LAST + 2 * DAY
 
 
+def test_what_is_confirmed_twice_keeps_the_moment_of_the_first_yes(nor, block):
+    told = makers.an_interruption(nor, first_day=FIRST, last_day=FIRST + DAY)
+    pauses.confirm_interruption(told, moment=NOW)
+
+    assert pauses.confirm_interruption(told, moment=NOW + DAY) == []
+
+    told.refresh_from_db()
+    assert told.confirmed_at == NOW
+    assert ends(block) == LAST + 2 * DAY
+
+
 def test_ending_sooner_moves_the_end_back(nor, block):
     add(nor, FIRST, FIRST + 20 * DAY)
 

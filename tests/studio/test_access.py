@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
+from allauth.account.adapter import get_adapter
 from allauth.mfa.totp.internal.auth import TOTP
 from django.apps import apps
 from django.contrib.messages import get_messages
@@ -304,3 +305,7 @@ def test_behind_the_door_times_are_those_of_the_studios_clocks(db):
     with access._inside(studio):
         assert timezone.get_current_timezone_name() == "Pacific/Auckland"
         assert Student.objects.count() == 0
+
+
+def test_the_sign_in_library_is_told_that_no_stranger_makes_an_account(rf):
+    assert get_adapter().is_open_for_signup(rf.get("/")) is False

@@ -42,7 +42,7 @@ from studio.models import (
 )
 from studio.services import backup_file, backup_sqlite, backups, standing
 from studio.services.backup_file import BackupError
-from studio.services.erase import erase
+from studio.services.erase import erase, wipe_space
 from studio.words import GrantState
 from tests import makers
 
@@ -209,6 +209,40 @@ def test_the_bytes_go_also_while_somebody_still_reads_what_was_there(backup):
     erase(student, by=None, moment=NOW)
     reader.join()
 
+    assert NAME.encode() not in bytes_of_database()
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite waits for readers by itself")
+def test_bytes_that_somebody_goes_on_reading_are_said_to_be_there_and_go_later(
+    backup, monkeypatch, caplog
+):
+    monkeypatch.setattr("studio.services.erase.WIPES", 2)
+    monkeypatch.setattr("studio.services.erase.WIPE_PAUSE_SECONDS", 0)
+    student, looks, done = named(NAME), threading.Event(), threading.Event()
+
+    def look() -> None:
+        with transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+            # Of no table, so that nothing waits for it: it only sees what was there before.
+            cursor.execute("SELECT pg_current_snapshot()")
+            looks.set()
+            done.wait(60)
+        connection.close()
+
+    reader = threading.Thread(target=look)
+    reader.start()
+    looks.wait()
+    try:
+        erase(student, by=None, moment=NOW)
+        assert "cannot be wiped now: a transaction still needs it" in caplog.text
+        assert NAME.encode() in bytes_of_database()
+    finally:
+        done.set()
+        reader.join()
+
+    wipe_space()
+
+    assert NAME not in everything()
     assert NAME.encode() not in bytes_of_database()
 
 

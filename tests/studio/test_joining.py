@@ -9,6 +9,7 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from studio.models import Invitation, Membership, User
+from studio.services import team
 from studio.words import Role
 from tests import makers
 
@@ -93,6 +94,45 @@ def test_who_signs_in_already_joins_with_that_account(invitation):
     assert roles == {"South": Role.OWNER, "North Street Brass": Role.TEACHER}
 
 
+def test_who_signs_in_already_only_looks_until_the_button_is_pressed(invitation):
+    bea = makers.a_teacher(makers.a_studio(name="South"), name="Bea")
+    browser = makers.signed_in(bea)
+    browser.post(reverse("studio:join"), {"token": TOKEN})
+
+    page = browser.get(reverse("studio:join_studio"))
+
+    assert page.status_code == 200
+    assert "North Street Brass" in page.content.decode()
+    assert not is_used(invitation)
+    with scopes_disabled():
+        assert Membership.objects.filter(user=bea).count() == 1
+
+
+@pytest.mark.parametrize("has_account", [True, False])
+def test_an_invitation_that_somebody_uses_first_opens_nothing(
+    client, invitation, monkeypatch, has_account
+):
+    browser = makers.signed_in(makers.a_teacher(name="Bea")) if has_account else client
+    browser.post(reverse("studio:join"), {"token": TOKEN})
+    found = team.open_invitation
+
+    def then_used(public_id, *, moment):
+        """Somebody else uses it up between the look and the press."""
+        open_still = found(public_id, moment=moment)
+        with scopes_disabled():
+            Invitation.objects.filter(pk=invitation.pk).update(used_at=moment)
+        return open_still
+
+    monkeypatch.setattr(team, "open_invitation", then_used)
+
+    answer = browser.post(reverse("studio:join_studio"), NEW)
+
+    assert answer.headers["Location"] == reverse("studio:join")
+    assert not User.objects.filter(email=NEW["email"]).exists()
+    with scopes_disabled():
+        assert Membership.objects.filter(studio=invitation.studio).count() == 1
+
+
 def test_an_invitation_for_one_e_mail_is_for_nobody_else(client, studio, owner):
     invitation = makers.an_invitation(studio, token=TOKEN, email="cora@example.org")
     client.post(reverse("studio:join"), {"token": TOKEN})
@@ -124,6 +164,17 @@ def test_a_short_password_is_refused_and_the_rest_is_kept(client, invitation):
     assert "at least 12 characters" in page
     assert 'value="bea@example.org"' in page
     assert not User.objects.filter(email="bea@example.org").exists()
+
+
+def test_without_a_password_no_account_is_made_and_the_rest_is_kept(client, invitation):
+    client.post(reverse("studio:join"), {"token": TOKEN})
+
+    page = client.post(reverse("studio:join_studio"), NEW | {"password": ""})
+
+    assert page.status_code == 200
+    assert set(page.context["form"].errors) == {"password"}
+    assert 'value="bea@example.org"' in page.content.decode()
+    assert not is_used(invitation)
 
 
 def test_who_teaches_there_already_is_told_so(invitation, owner):

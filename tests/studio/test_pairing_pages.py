@@ -263,6 +263,18 @@ def test_a_child_without_a_parents_yes_gets_no_link(teacher):
         assert Offer.objects.count() == 0
 
 
+def test_a_student_who_is_off_the_lists_gets_no_link_and_the_list_says_why(teacher, nor):
+    nor.archived_on = makers.today(nor.studio)
+    nor.save()
+
+    page = makers.signed_in(teacher).post(f"/students/{nor.public_id}/phones/link", follow=True)
+
+    assert page.redirect_chain == [(reverse("routines:students"), 302)]
+    assert "No link made. Nor is off the lists: bring Nor back first." in page.content.decode()
+    with scopes_disabled():
+        assert Offer.objects.count() == 0
+
+
 def test_a_fourth_phone_is_refused_at_the_door(nor):
     for _ in range(3):
         makers.a_grant(nor)

@@ -216,6 +216,20 @@ def test_three_phones_read_and_a_fourth_does_not_and_the_students_are_not_counte
     assert Client().post("/pair", {"token": "students"}).status_code == 302
 
 
+def test_a_phone_that_reads_of_four_children_takes_no_fifth_and_the_link_stays_good(nor):
+    children = [makers.a_student(nor.studio, name=name) for name in ("Ada", "Bo", "Cai", "Di")]
+    full = makers.a_phone(*(makers.a_grant(child, kind=GrantKind.PARENT) for child in children))
+    offer = a_link(nor)
+
+    answer = full.post(LINK, {"token": "abc"})
+
+    assert answer.status_code == 409
+    assert status(full, page_of(nor)) == 404
+    assert all(status(full, page_of(child)) == 200 for child in children)
+    with scopes_disabled():
+        assert Offer.objects.get(pk=offer.pk).used_at is None
+
+
 def test_one_phone_may_read_of_two_children_and_practise_too(nor, grant):
     sam = makers.a_grant(makers.a_student(nor.studio, name="Sam"), kind=GrantKind.PARENT)
     own = makers.a_grant(nor)

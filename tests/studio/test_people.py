@@ -89,6 +89,16 @@ def test_the_first_run_command_prints_a_token_that_the_page_takes(client, capsys
     assert Studio.objects.get().note_naming == "german"
 
 
+@pytest.mark.parametrize(("teachers", "leads_to"), [(0, "/first-run"), (1, "/sign-in")])
+def test_the_first_page_of_a_stranger_is_the_first_run_until_somebody_can_sign_in(
+    client, teachers, leads_to
+):
+    for _ in range(teachers):
+        makers.a_teacher()
+
+    assert client.get("/").headers["Location"] == leads_to
+
+
 def test_the_first_run_command_says_when_somebody_can_sign_in_already(capsys):
     makers.a_teacher()
 

@@ -205,6 +205,19 @@ def test_a_row_that_belongs_to_one_that_is_not_there_is_found(tmp_path):
         backup_sqlite.checked(file)
 
 
+def test_a_copy_whose_rows_break_the_rules_of_their_table_is_found(tmp_path):
+    file = a_file(
+        tmp_path,
+        "CREATE TABLE row (id INTEGER PRIMARY KEY, words TEXT)",
+        "INSERT INTO row (words) VALUES (NULL)",
+        "PRAGMA writable_schema = ON",
+        "UPDATE sqlite_master SET sql = replace(sql, 'TEXT)', 'TEXT NOT NULL)')",
+    )
+
+    with pytest.raises(BackupError, match=r"The copy is damaged: NULL value in row\.words"):
+        backup_sqlite.checked(file)
+
+
 def test_a_table_of_an_older_release_need_not_be_there_to_be_left_out(tmp_path):
     file = a_file(tmp_path, *ROWS)
 

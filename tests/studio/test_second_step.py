@@ -236,6 +236,19 @@ def test_setting_it_up_asks_the_password_again_and_ends_with_ten_codes(asked, te
         assert is_in(client)
 
 
+def test_the_code_opens_what_changes_the_sign_in_and_a_wrong_one_does_not(teacher):
+    code = with_second_step(teacher)[0]
+    client = makers.signed_in(teacher)
+    asks, to = reverse("mfa_reauthenticate"), reverse("mfa_generate_recovery_codes")
+
+    client.post(asks, {"code": "00000000", "next": to})
+    assert client.get(to).status_code == 302
+    answer = client.post(asks, {"code": code, "next": to})
+
+    assert answer.headers["Location"] == to
+    assert client.get(to).status_code == 200
+
+
 def test_recovery_codes_are_shown_once(teacher):
     codes = with_second_step(teacher)
     client = makers.signed_in(teacher)

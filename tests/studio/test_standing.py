@@ -247,6 +247,37 @@ def test_a_page_that_was_written_over_is_found_before_anybody_reads_it(tmp_path)
     assert "make restore FILE=" in found
 
 
+@pytest.mark.django_db(transaction=True)
+def test_damage_that_sqlite_can_read_past_is_found_and_named(tmp_path):
+    if connection.vendor != "sqlite":
+        pytest.skip("SQLite's alone; PostgreSQL has no such check in SQL")
+    file = tmp_path / "studio.sqlite3"
+    with closing(sqlite3.connect(file)) as database:
+        database.execute("CREATE TABLE student (name TEXT)")
+        database.execute("INSERT INTO student VALUES (NULL)")
+        database.execute("PRAGMA writable_schema = ON")
+        database.execute("UPDATE sqlite_master SET sql = replace(sql, 'TEXT)', 'TEXT NOT NULL)')")
+        database.commit()
+
+    with backup_sqlite.open_instead(file):
+        words = standing.what_is_wrong()
+
+    assert words.startswith("The database is damaged: NULL value in student.name. Nothing has been")
+    assert "make restore FILE=" in words
+
+
+def test_the_note_that_is_there_is_left_as_it_is(tmp_path):
+    note = tmp_path / "note"
+    expected.write(note)
+    written = note.read_text()
+    note.write_text("kept by hand")
+
+    expected.write(note)
+
+    assert written == expected.WORDS
+    assert note.read_text() == "kept by hand"
+
+
 def test_damage_is_said_with_what_to_type(monkeypatch):
     def fails(*_args, **_kwargs):
         raise DatabaseError(str(sqlite3.DatabaseError("database disk image is malformed")))

@@ -86,6 +86,19 @@ def test_an_invitation_that_was_called_off_works_no_more(owner, inside):
     assert lines()[-1] == (AuditKind.CALLED_OFF, "")
 
 
+def test_an_invitation_that_was_used_is_not_called_off_any_more(owner, inside):
+    made = invited(owner)
+    found = team.find_invitation(made.token, moment=NOW)
+    assert found is not None
+    team.join_studio(found, user=makers.a_teacher(makers.a_studio()), moment=NOW)
+    before = lines()
+
+    team.call_off_invitation(found, by=owner, moment=NOW)
+
+    assert lines() == before
+    assert Invitation.objects.get().expires_at > NOW
+
+
 def test_who_teaches_here_already_uses_no_invitation_up(owner, inside):
     made = invited(owner, Role.COVER, date(2026, 12, 1))
 
@@ -205,6 +218,17 @@ def test_the_students_of_a_teacher_who_goes_are_nobodys_and_stay(owner, studio, 
     assert Student.objects.get(pk=student.pk).teacher is None
 
 
+def test_who_only_covers_from_now_on_has_no_students_of_their_own(owner, studio, inside):
+    bea, cora = (makers.place_of(makers.a_teacher(studio, name=name)) for name in ("Bea", "Cora"))
+    theirs = [makers.a_student(studio, teacher=place.user) for place in (bea, cora)]
+
+    team.change_teacher(bea, role=Role.COVER, ends_on=None, by=owner, moment=NOW)
+
+    with scopes_disabled():
+        found = [Student.objects.get(pk=student.pk).teacher for student in theirs]
+    assert found == [None, cora.user]
+
+
 def test_the_record_holds_no_name(owner, studio, inside):
     student = makers.a_student(studio, name="Nor Quillfeather")
 
@@ -260,6 +284,52 @@ def test_what_does_not_fit_together_is_refused_in_words(owner, typed, words):
     assert words in page.content.decode()
     with scopes_disabled():
         assert not Invitation.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("students", "words"),
+    [
+        (0, "Bea is out and sees nothing of this studio any more."),
+        (1, "1 of the students has no teacher now."),
+        (2, "2 of the students have no teacher now."),
+    ],
+)
+def test_the_page_says_how_many_students_of_a_teacher_who_goes_are_nobodys(
+    owner, studio, students, words
+):
+    bea = makers.a_teacher(studio, name="Bea")
+    for _ in range(students):
+        makers.a_student(studio, teacher=bea)
+    address = reverse("studio:remove_teacher", args=[makers.place_of(bea).public_id])
+
+    page = makers.signed_in(owner.user).post(address, follow=True).content.decode()
+
+    assert words in page
+    assert ("no teacher now" in page) is (students > 0)
+
+
+def test_an_owner_who_takes_themselves_out_leaves_and_is_signed_out(owner, studio):
+    makers.a_teacher(studio, name="Bea", role=Role.OWNER)
+    browser = makers.signed_in(owner.user)
+
+    page = browser.post(reverse("studio:remove_teacher", args=[owner.public_id]), follow=True)
+
+    assert "You have left" in page.content.decode()
+    assert browser.get("/overview").status_code == 302
+    with scopes_disabled():
+        assert Membership.objects.get(pk=owner.pk).ended_at is not None
+
+
+def test_the_page_hands_a_student_over_to_nobody_in_particular(owner, studio):
+    nor = makers.a_student(studio, teacher=owner.user)
+
+    page = makers.signed_in(owner.user).post(
+        reverse("studio:hand_over", args=[nor.public_id]), {"to": ""}, follow=True
+    )
+
+    assert "Nor is with nobody in particular now." in page.content.decode()
+    nor.refresh_from_db()
+    assert nor.teacher is None
 
 
 def test_a_link_is_shown_once_and_stands_nowhere_else(owner):
