@@ -43,11 +43,11 @@ def ends(offer: Offer) -> datetime:
     return offer.expires_at
 
 
-@pytest.mark.parametrize("over", [{"used_at": NOW - HOUR, "lasts": 3 * HOUR}, {"lasts": HOUR}])
-def test_a_link_that_is_over_opens_nothing_even_where_no_more_phones_fit(nor, over):
+@pytest.mark.parametrize(("used_at", "lasts"), [(NOW - HOUR, 3 * HOUR), (None, HOUR)])
+def test_a_link_that_is_over_opens_nothing_even_where_no_more_phones_fit(nor, used_at, lasts):
     for _ in range(pairing.MOST_PHONES):
         makers.a_grant(nor)
-    makers.an_offer(nor, token="abc", made_at=NOW - HOUR, **over)
+    makers.an_offer(nor, token="abc", made_at=NOW - HOUR, lasts=lasts, used_at=used_at)
 
     assert pairing.redeem("abc", label="iPhone", moment=NOW) is None
 
@@ -116,9 +116,10 @@ def test_a_new_secret_settles_on_the_phone_that_shows_it_and_on_no_other(nor, in
 def test_ending_all_of_one_student_leaves_the_others_and_what_was_over_already(nor, in_scope):
     sam = makers.a_student(nor.studio, name="Sam")
     mine, theirs = makers.a_grant(nor), makers.a_grant(sam)
-    lasts = {"made_at": NOW, "lasts": 5 * HOUR}
-    open_link, other_link = makers.an_offer(nor, **lasts), makers.an_offer(sam, **lasts)
-    used = makers.an_offer(nor, used_at=NOW, **lasts)
+    open_link, other_link = (
+        makers.an_offer(student, made_at=NOW, lasts=5 * HOUR) for student in (nor, sam)
+    )
+    used = makers.an_offer(nor, made_at=NOW, lasts=5 * HOUR, used_at=NOW)
     old = makers.an_offer(nor, made_at=NOW - 3 * HOUR, lasts=HOUR)
 
     pairing.end_all(nor, moment=NOW)

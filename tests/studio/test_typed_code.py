@@ -129,7 +129,7 @@ def test_a_studios_codes_have_a_hundred_wrong_tries_an_hour_between_them(monkeyp
 
 
 @pytest.fixture
-def codes(monkeypatch):
+def will_be_made(monkeypatch):
     """Say which codes are made, in turn."""
 
     def are(*given: str) -> None:
@@ -151,8 +151,8 @@ def tries() -> list[int]:
         return list(Offer.objects.order_by("pk").values_list("code_tries", flat=True))
 
 
-def test_a_wrong_try_counts_against_the_code_it_begins_like_and_no_other(nor, codes):
-    codes("BCD222222", "FGH222222")
+def test_a_wrong_try_counts_against_the_code_it_begins_like_and_no_other(nor, will_be_made):
+    will_be_made("BCD222222", "FGH222222")
     a_code(nor)
     a_code(makers.a_student(nor.studio, name="Sam"))
 
@@ -161,8 +161,8 @@ def test_a_wrong_try_counts_against_the_code_it_begins_like_and_no_other(nor, co
     assert tries() == [1, 0]
 
 
-def test_a_code_that_begins_like_one_used_up_by_tries_still_opens(nor, codes):
-    codes("BCD222222", "BCD444444")
+def test_a_code_that_begins_like_one_used_up_by_tries_still_opens(nor, will_be_made):
+    will_be_made("BCD222222", "BCD444444")
     a_code(nor)
     assert [typed("BCD333333") for _ in range(typed_code.MOST_TRIES)] == [410] * 5
     sam = makers.a_student(nor.studio, name="Sam")
