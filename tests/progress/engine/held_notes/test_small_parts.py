@@ -5,6 +5,8 @@ written out sum by sum. Equal temperament: A4 is MIDI number 69, twelve to the o
 440 Hz). The level of a sine that fills the scale, -3.01 dB, is 10 log10 of its mean square, 1/2.
 """
 
+from itertools import chain
+
 import librosa
 import numpy as np
 import pytest
@@ -12,7 +14,9 @@ import scipy.signal
 import scipy.stats
 
 from progress.engine.held_notes import cautions, counts, difference, level, signals, spectrum
+from progress.engine.held_notes.reading import kind_of
 from progress.engine.held_notes.request import Request
+from progress.engine.held_notes.transients import Transients
 
 SEED = 20261129
 FOUR_SECONDS = Request(tempo=60, hold=2, rest=2)
@@ -175,6 +179,28 @@ def test_a_crest_that_was_cut_off_has_clipped_and_a_whole_one_has_not():
     assert cautions.look_at(both, RATE, eight_bits=False).clipped
 
 
+def crests(runs, near):
+    """Hold the height of 0.9 for each of these runs, and come near it for single samples."""
+    held = [[0.9] * run + [0.1] for run in runs]
+    return np.array([*chain.from_iterable(held), *([0.9 * 0.995, 0.1] * near)], "f4")
+
+
+# How many flat samples are no longer a crest is a choice of this program, no published figure.
+@pytest.mark.parametrize(
+    ("runs", "near", "has_clipped"),
+    [
+        ([6] * 4, 0, True),
+        ([6] * 4, 23, True),
+        ([6] * 4, 24, False),  # as many in the next nine thousandths, as a crest has
+        ([5] * 4 + [2, 2], 0, True),
+        ([5] * 4 + [2, 1], 0, False),  # 23 samples
+        ([5] * 3 + [2] * 5, 0, False),  # nine times three in a row
+    ],
+)
+def test_enough_samples_must_lie_flat_and_more_than_in_a_crest(runs, near, has_clipped):
+    assert looked_at(crests(runs, near)).clipped is has_clipped
+
+
 @pytest.mark.parametrize(("samples", "is_gap"), [(191, False), (192, True)])
 def test_four_milliseconds_of_nothing_are_a_gap(samples, is_gap):
     played = sine(220) + np.float32(0.6)
@@ -244,3 +270,40 @@ def test_brightness_is_compared_within_one_pitch_and_one_dynamic():
     scipys = scipy.stats.median_abs_deviation(np.array(rich) - np.median(rich), scale="normal")
     assert found == pytest.approx(scipys, rel=1e-3)
     assert spectrum.consistency([(60, -20.0, 3.0), (62, -20.0, 5.0)]) is None
+
+
+# Twelve and fifteen cents are choices of this program: docs/held-notes.md.
+@pytest.mark.parametrize(
+    ("start", "wrong_partial", "scoop"),
+    [(-12, False, True), (-11.9, False, False), (-30, True, False), (None, False, False)],
+)
+def test_a_scoop_is_twelve_cents_from_below_on_the_right_partial(start, wrong_partial, scoop):
+    assert Transients(start=start, end=None, wrong_partial=wrong_partial).scoop is scoop
+
+
+@pytest.mark.parametrize(("end", "sag"), [(-15, True), (-14.9, False), (20, False), (None, False)])
+def test_a_sag_is_fifteen_cents_down(end, sag):
+    assert Transients(start=None, end=end, wrong_partial=False).sag is sag
+
+
+# RIFF and WAVE: the Multimedia Programming Interface of 1991; FLAC: RFC 9639; Ogg: RFC 3533; an
+# MPEG frame begins with eleven ones: ISO/IEC 11172-3; an ID3 tag with its name. All from memory.
+@pytest.mark.parametrize(
+    ("head", "kind"),
+    [
+        (b"RIFF\x00\x01\x02\x03WAVE", "WAV"),
+        (b"RIFF\x00\x01\x02\x03AVI ", None),
+        (b"RIFX\x00\x01\x02\x03WAVE", None),
+        (b"fLaC\x00", "FLAC"),
+        (b"OggS\x00", "Ogg"),
+        (b"ID3\x03", "MP3"),
+        (b"\xff\xfb\x90", "MP3"),
+        (b"\xff\xe0", "MP3"),
+        (b"\xff\xdf", None),
+        (b"\xfe\xfb", None),
+        (b"\xff", None),
+        (b"", None),
+    ],
+)
+def test_the_first_bytes_tell_the_format(head, kind):
+    assert kind_of(head) == kind
