@@ -261,11 +261,22 @@ def test_richness_is_the_power_above_a_thousand_hertz_over_that_below():
     assert spectrum.richness(partials(0.3, 0.1, 0.2), (0.1, 0.2), 400) is None
 
 
+def test_richness_is_read_in_the_steady_part_alone():
+    bright, dark = partials(0.1, 0.1, 0.3).samples, partials(0.3, 0.1, 0.05).samples
+    played = np.concatenate((bright, dark, bright))
+
+    found = spectrum.richness(signals.Signal(samples=played, rate=24_000), (1.0, 2.0), 400)
+
+    assert found == pytest.approx(10 * np.log10(0.05**2 / (0.3**2 + 0.1**2)), abs=0.05)
+
+
 def test_brightness_is_compared_within_one_pitch_and_one_dynamic():
     rich = [3.0, 4.0, 6.0, 7.5]
     same = [(60, -20.0, value) for value in rich]
 
-    found = spectrum.consistency([*same, (60, -35.0, 30.0), (62, -20.0, 99.0)])
+    higher = [(64, -20.0, 10 + value) for value in rich]
+
+    found = spectrum.consistency([*same, *higher, (60, -35.0, 30.0), (62, -20.0, 99.0)])
 
     scipys = scipy.stats.median_abs_deviation(np.array(rich) - np.median(rich), scale="normal")
     assert found == pytest.approx(scipys, rel=1e-3)
