@@ -248,6 +248,24 @@ def test_the_level_of_a_steady_tone_is_that_of_its_mean_square():
     assert envelope.times[[0, -1]] == pytest.approx([0.2, 0.8], abs=0.0025)
 
 
+def test_a_window_at_an_end_holds_what_there_is_and_beyond_it_is_silence():
+    clicks = np.zeros(RATE, "f4")
+    clicks[:48] = clicks[-48:] = 1  # a millisecond each
+
+    levels = level.Power(signals.Signal(samples=clicks, rate=RATE)).steady(
+        np.array([-1.0, 0.0, 0.5, 1.0, 2.0])
+    )
+
+    # Half of the forty milliseconds lie in the clip, so a click is a twentieth of them.
+    assert levels == pytest.approx([-120, -13.0103, -120, -13.0103, -120])
+
+
+def test_a_millisecond_that_ends_between_two_samples_has_its_share_of_them():
+    power = level.Power(signals.Signal(samples=np.ones(22_050, "f4"), rate=22_050))
+
+    assert power.blocks == pytest.approx(1)
+
+
 def partials(*sizes, hertz=400.0, rate=24_000):
     whole = sum(sine(hertz * number, size, rate=rate) for number, size in enumerate(sizes, start=1))
     return signals.Signal(samples=whole, rate=rate)
