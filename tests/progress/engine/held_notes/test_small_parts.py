@@ -238,6 +238,26 @@ def test_a_ramp_is_crossed_where_it_has_the_level():
     assert np.isnan(ramp.median(1, 2))
 
 
+def test_where_a_level_is_passed_at_an_end_it_is_at_that_end():
+    ramp = a_ramp()
+
+    assert ramp.first_rise(-60, 0, 0.16) == 0
+    assert ramp.last_fall(-61, 1, 0) == pytest.approx(ramp.times[-1])
+
+
+@pytest.mark.parametrize("window", [0.012, 0.025, 0.06])
+@pytest.mark.parametrize("at", [0.0, 0.5])
+def test_an_envelope_lies_about_what_sounds_from_the_first_instant_on(window, at):
+    click = np.zeros(RATE, "f4")
+    click[int(at * RATE) :][:48] = 1
+
+    envelope = level.Power(signals.Signal(samples=click, rate=RATE)).envelope(0, 1, window)
+
+    middle = at + 0.0005
+    assert len(envelope.times) == 500
+    assert envelope.times[np.argmax(envelope.power)] == pytest.approx(middle, abs=0.0016)
+
+
 def test_the_level_of_a_steady_tone_is_that_of_its_mean_square():
     power = level.Power(signals.Signal(samples=sine(1000, 1.0), rate=RATE))
 
