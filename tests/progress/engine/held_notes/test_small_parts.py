@@ -256,6 +256,9 @@ def test_an_envelope_lies_about_what_sounds_from_the_first_instant_on(window, at
     middle = at + 0.0005
     assert len(envelope.times) == 500
     assert envelope.times[np.argmax(envelope.power)] == pytest.approx(middle, abs=0.0016)
+    if at:  # at the beginning the half before it is cut off
+        weighed = np.sum(envelope.times * envelope.power) / np.sum(envelope.power)
+        assert weighed == pytest.approx(middle, abs=0.0002)
 
 
 def test_the_level_of_a_steady_tone_is_that_of_its_mean_square():
