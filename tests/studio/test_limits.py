@@ -62,6 +62,28 @@ def test_what_went_well_is_given_back():
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize("is_given_back", [False, True])
+def test_who_starts_anew_has_as_many_tries_as_everybody_and_no_more(is_given_back):
+    limits.take(TEN, "somebody", moment=NOON)
+    later = NOON if is_given_back else NOON + timedelta(hours=1)
+    if is_given_back:
+        limits.give_back(TEN, "somebody")
+
+    assert taken(TEN, times=30, moment=later) == 10
+
+
+@pytest.mark.django_db
+def test_what_is_given_back_to_one_is_not_given_to_another():
+    for who in ("one", "other"):
+        taken(TEN, times=10, who=who)
+
+    limits.give_back(TEN, "one")
+
+    assert taken(TEN, times=10, who="other") == 0
+    assert taken(TEN, times=10, who="one") == 1
+
+
+@pytest.mark.django_db
 def test_a_clock_that_is_set_back_neither_opens_nor_locks_for_ever():
     taken(TEN, times=10)
 

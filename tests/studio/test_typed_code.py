@@ -126,3 +126,81 @@ def test_a_studios_codes_have_a_hundred_wrong_tries_an_hour_between_them(monkeyp
     assert all(wrong(number) for number in range(100))
     with pytest.raises(limits.TooManyError):
         wrong(100)
+
+
+@pytest.fixture
+def will_be_made(monkeypatch):
+    """Say which codes are made, in turn."""
+
+    def are(*given: str) -> None:
+        made = iter(given)
+        monkeypatch.setattr(typed_code, "new_code", lambda: next(made))
+
+    return are
+
+
+@pytest.mark.parametrize("at", range(0, 28, 7))
+def test_every_symbol_is_read_as_itself(at):
+    code = (typed_code.SYMBOLS * 2)[at : at + 9]
+
+    assert typed_code.read(typed_code.shown(code)) == code
+
+
+def tries() -> list[int]:
+    with scopes_disabled():
+        return list(Offer.objects.order_by("pk").values_list("code_tries", flat=True))
+
+
+def test_a_wrong_try_counts_against_the_code_it_begins_like_and_no_other(nor, will_be_made):
+    will_be_made("BCD222222", "FGH222222")
+    a_code(nor)
+    a_code(makers.a_student(nor.studio, name="Sam"))
+
+    assert typed("BCD333333") == 410
+
+    assert tries() == [1, 0]
+
+
+def test_a_code_that_begins_like_one_used_up_by_tries_still_opens(nor, will_be_made):
+    will_be_made("BCD222222", "BCD444444")
+    a_code(nor)
+    assert [typed("BCD333333") for _ in range(typed_code.MOST_TRIES)] == [410] * 5
+    sam = makers.a_student(nor.studio, name="Sam")
+
+    assert typed(a_code(sam)) == 302
+
+    assert tries() == [5, 1]
+
+
+def test_right_codes_are_not_counted_among_a_studios_wrong_ones(nor, monkeypatch):
+    one = limits.Limit(name="one", tries=1, seconds=3600)
+    monkeypatch.setattr(limits, "CODE_BY_STUDIO", one)
+
+    assert [typed(a_code(nor)) for _ in range(2)] == [302, 302]
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"kind": OfferKind.SENT},
+        {"used_at": timezone.now()},
+        {"expires_at": timezone.now() - timedelta(minutes=1)},
+    ],
+    ids=lambda changed: next(iter(changed)),
+)
+def test_only_a_living_code_of_a_lesson_is_looked_at(nor, changed):
+    code = a_code(nor)
+    with scopes_disabled():
+        Offer.objects.update(**changed)
+
+        assert typed_code.find(code, moment=timezone.now()) is None
+        assert tries() == [0]
+
+
+def test_nothing_typed_is_no_try_at_an_offer_without_a_code(nor):
+    makers.an_offer(nor, kind=OfferKind.LESSON)
+
+    with scopes_disabled():
+        assert typed_code.find("", moment=timezone.now()) is None
+
+    assert tries() == [0]

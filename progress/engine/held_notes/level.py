@@ -46,7 +46,8 @@ class Power:
         product = scipy.fft.rfft(power, size) * scipy.fft.rfft(weights / weights.sum(), size)
         smooth = scipy.fft.irfft(product, size)[(reach - 1) // 2 :][lead : lead + last - first]
         step = round(EDGE_STEP / BLOCK)
-        offset = BLOCK / 2 + (BLOCK / 2 if reach % 2 == 0 else 0)
+        # An even number of blocks has its middle between two of them.
+        offset = BLOCK / 2 if reach % 2 else 0.0
         times = (first + np.arange(0, last - first, step)) * BLOCK + offset
         return Envelope(times, np.maximum(smooth[::step], 0.0))
 

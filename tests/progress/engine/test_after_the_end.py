@@ -74,6 +74,14 @@ def test_pain_since_the_last_day_makes_it_todays(evidence, end):
     assert [(row.code, row.figure) for row in found.reasons[:1]] == [(Code.PAIN, 2)]
 
 
+def test_a_pain_after_the_end_takes_nothing_from_where_the_block_stood(evidence, end):
+    hurt = with_row(evidence, hurting(after(end, 1)))
+
+    resting, rested = assess(hurt, after(end, 8)), assess(hurt, after(end, 9))
+
+    assert (resting.outcome, rested.outcome) == (Outcome.EASE_OFF, Outcome.MAY_BE_READY)
+
+
 def test_a_pain_of_the_block_that_is_days_ago_today_is_counted_to_today(evidence, end):
     hurt = with_row(evidence, hurting(after(end, -2)))
 
@@ -81,6 +89,18 @@ def test_a_pain_of_the_block_that_is_days_ago_today_is_counted_to_today(evidence
 
     assert (near.day, near.reasons[0].figure) == (after(end, 4), 6)
     assert (far.day, far.reasons[0].figure) == (end, 2)
+
+
+def test_discomfort_of_the_block_said_on_its_last_day_is_not_said_anew(evidence, end):
+    rows = tuple(
+        replace(row, discomfort=Discomfort.MILD) if row.day > after(end, -7) else row
+        for row in evidence.check_ins
+    )
+
+    found = assess_as_of(replace(evidence, check_ins=rows), after(end, 4))
+
+    assert (found.day, found.outcome) == (end, Outcome.EASE_OFF)
+    assert (found.reasons[0].code, len(found.reasons) > 1) == (Code.MILD, True)
 
 
 @pytest.mark.parametrize("kind", list(OpenKind))

@@ -144,3 +144,19 @@ def test_a_strict_studio_hears_may_be_ready_no_earlier_than_a_bold_one(name):
 
     assert set(ready[Caution.STRICT]) < set(ready[Caution.USUAL]) < set(ready[Caution.BOLD])
     assert BY_CAUTION[Caution.USUAL] == USUAL
+
+
+def test_more_caution_asks_for_a_higher_chance_to_begin_and_to_go_on():
+    bold, usual, strict = (BY_CAUTION[caution] for caution in Caution)
+
+    assert 0 < bold.leave < usual.leave < strict.leave
+    assert bold.enter < usual.enter < strict.enter < 1
+    assert all(one.leave < one.enter for one in (bold, usual, strict))
+
+
+def test_a_strict_studio_hears_may_be_ready_too():
+    evidence = vectors.evidence(vectors.named("h-ready"))
+
+    strict = assess_block(evidence, BY_CAUTION[Caution.STRICT])
+
+    assert Outcome.MAY_BE_READY in {assessment.outcome for assessment in strict}

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from music21 import instrument as music21_instrument
 
 from routines.engine import instruments, notes
-from routines.engine.fingering import above
+from routines.engine.fingering import Mechanism, above
 from routines.engine.instruments import INSTRUMENTS, Clef, InstrumentError, Setup, by_id, chart
 
 DATA = Path(__file__).parents[2] / "data"
@@ -83,6 +83,29 @@ def test_walk_ranges_and_clefs_are_those_of_the_trade(instrument):
     for name in ("beginner", "intermediate"):
         tier = getattr(instrument, name)
         assert [notes.name(tier.low), notes.name(tier.high)] == row[name]
+
+
+# A slide has none, whose positions stand in the chart in the place of valves.
+@pytest.mark.parametrize("instrument", EVERY)
+def test_an_instrument_has_as_many_valves_as_its_chart_presses(instrument):
+    pressed = {row["usual"].split("/")[0] for row in CHARTS[instrument.id]["chart"]}
+    has_slide = instrument.mechanism is Mechanism.SLIDE
+
+    assert instrument.valves == (0 if has_slide else int(max("".join(pressed).replace("T", ""))))
+
+
+# The names of brass band parts: common practice, no published source.
+@pytest.mark.parametrize(
+    ("id_", "name", "in_britain"),
+    [
+        ("flugelhorn_bb", "B-flat flugelhorn", "B flat flugel"),
+        ("horn_eb_alto", "E-flat alto horn", "E flat tenor horn"),
+    ],
+)
+def test_a_brass_band_has_names_of_its_own(id_, name, in_britain):
+    instrument = by_id(id_)
+
+    assert (instrument.name, instrument.name_uk) == (name, in_britain)
 
 
 @pytest.mark.parametrize("instrument", EVERY)

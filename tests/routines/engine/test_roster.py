@@ -60,9 +60,13 @@ def test_letters_that_were_chosen_and_do_not_fit_are_named(content):
 
 # The Unicode standard, 3.10: without a mark the order of the two bytes shows in the noughts.
 @pytest.mark.parametrize("codec", ["utf-16-le", "utf-16-be"])
-@pytest.mark.parametrize("text", ["Ȁna\nNor", "Nor\nȀna", "Nor"])
+@pytest.mark.parametrize("text", ["Ȁna\nNor", "Nor\nȀna", "Nor", "ȀNo"])
 def test_utf_16_without_a_mark_shows_its_order(codec, text):
     assert names(text.encode(codec)) == text.split("\n")
+
+
+def test_a_list_of_nothing_but_space_is_empty_whatever_letters_were_chosen():
+    assert refused(b" ", letters=Letters.UTF_16).startswith("This is empty")
 
 
 def test_utf_16_without_noughts_is_read_as_most_programs_write_it():

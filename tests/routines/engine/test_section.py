@@ -198,3 +198,14 @@ def test_an_open_top_stays_open_for_everybody():
     carried = section.in_concert(from_concert_f("horn_f"), by_id("tuba_f"), USUAL)
 
     assert carried.top_note is None
+
+
+def test_beside_an_open_top_only_the_lower_end_falls_short():
+    open_top = baseline(by_id("trumpet_bb"))
+    ended = replace(open_top, top_note=open_top.start_note + 12)
+    shorter = replace(open_top, low_note=open_top.low_note + 2)
+
+    assert section.falls_short(ended, shorter) == Short(below=2)
+    assert section.falls_short(open_top, replace(ended, low_note=shorter.low_note)) == Short(
+        below=2
+    )
