@@ -32,7 +32,7 @@ class Limit:
         return self.seconds / self.tries
 
 
-HOUR, DAY = 60 * 60, 24 * 60 * 60
+HOUR = 60 * 60
 SIGN_IN_BY_ADDRESS = Limit(name="sign-in by address", tries=20, seconds=HOUR)
 SIGN_IN_BY_ACCOUNT = Limit(name="sign-in by account", tries=10, seconds=HOUR)
 LINK_BY_ADDRESS = Limit(name="link by address", tries=20, seconds=10 * 60)

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from routines.engine.roster import read
+from routines.engine.roster_words import Column
 
 TODAY = date(2026, 3, 31)
 HEADING = "name,instrument,day,group,consent,email"
@@ -21,6 +22,13 @@ def test_every_cell_of_a_row_is_read_where_it_belongs():
     assert (one.number, one.name, one.instrument) == (2, "Nor", "horn_f")
     assert (one.lesson_day, one.group, one.consent_on) == (1, "Juniors", date(2026, 1, 10))
     assert (one.parent_email, one.problems) == ("mother@example.org", [])
+
+
+def test_a_column_nobody_asks_for_is_left_aside():
+    (one,) = read(b"name,shoe size,instrument\nNor,38,horn", today=TODAY).rows
+
+    assert one.said == {Column.NAME: "Nor", Column.INSTRUMENT: "horn"}
+    assert one.problems == []
 
 
 def test_what_is_left_out_is_empty():
