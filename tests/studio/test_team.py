@@ -259,6 +259,21 @@ def test_the_only_owner_is_told_why_nothing_changed(owner):
     assert "Nothing was changed: Ada is the only owner." in left
 
 
+def test_who_leaves_one_of_two_studios_goes_on_in_the_other(studio, owner):
+    bea = makers.a_teacher(studio, name="Bea")
+    south = makers.a_studio(name="South")
+    with scopes_disabled():
+        Membership.objects.create(studio=south, user=bea, role=Role.TEACHER)
+    browser = makers.signed_in(bea)
+
+    page = browser.post(reverse("studio:leave"), follow=True)
+
+    assert page.redirect_chain == [("/overview", 302)]
+    assert f"You have left {studio.name}." in page.content.decode()
+    assert page.context["membership"].studio == south
+    assert browser.get("/overview").status_code == 200
+
+
 def test_who_leaves_the_only_studio_is_signed_out(owner, studio):
     browser = makers.signed_in(makers.a_teacher(studio, role=Role.COVER))
 
