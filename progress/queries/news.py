@@ -78,24 +78,6 @@ def in_order(kinds: Mapping[str, list[Any]]) -> News:
     )
 
 
-def _kinds(*, recent: Q, told: Q, interruptions: Q) -> dict[str, QuerySet[Any]]:
-    return {
-        "check_ins": standing_check_ins().filter(recent),
-        "not_todays": standing_not_todays().filter(recent),
-        "lessons": LessonRating.objects.filter(recent).order_by("day", "pk"),
-        "told": Discomfort.objects.filter(told).order_by("-told_at", "-pk"),
-        "interruptions": Interruption.objects.filter(interruptions).order_by("first_day", "pk"),
-    }
-
-
-def _told_since(day: date) -> Q:
-    return Q(closed_at__isnull=True) | Q(day__gte=day)
-
-
-def _not_over_before(day: Any) -> Q:
-    return Q(last_day__isnull=True) | Q(last_day__gte=day)
-
-
 def _of_like_age(since: Mapping[int, date], day: date) -> dict[date, list[int]]:
     """Part students by how long before a day theirs lies, by the first day of each part.
 
