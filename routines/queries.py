@@ -146,6 +146,25 @@ def version_on(block: Block, day: date) -> BlockVersion:
     return chosen
 
 
+def played_on(student: Student, day: date) -> BlockVersion | None:
+    """Find the version that a student plays a day under, or None where no block has that day."""
+    block = running(blocks_of(student, since=day), day)
+    return version_on(block, day) if block else None
+
+
+def is_still_played(version: BlockVersion, day: date) -> bool:
+    """Whether a version that was read before, with its block, is what a day is played under.
+
+    It asks for less than reading it again. "No" may be said of one that is.
+    """
+    block = version.block
+    names = ("first_day", "length_days", "extra_days", "ended_on")
+    unchanged = {f"block__{name}": getattr(block, name) for name in names}
+    begun = BlockVersion.objects.filter(block_id=block.pk, from_day__lte=day, **unchanged)
+    last = begun.order_by("-from_day", "-pk").values_list("pk", flat=True).first()
+    return bool(last == version.pk and block.first_day <= day <= block.last_day)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edit:
     """A later version of a block, and the fields of the plan that it changed."""

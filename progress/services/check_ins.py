@@ -13,7 +13,8 @@ from progress.engine.check_in import Discomfort, NoSession, Source
 from progress.models import CheckIn, NotToday, SetAside
 from progress.queries.fix_day import days_to_move, set_aside_of
 from progress.queries.news import standing_not_todays
-from routines.queries import blocks_of, running, version_on
+from routines.models import BlockVersion
+from routines.queries import blocks_of, is_still_played, played_on, running, version_on
 from routines.services.locks import lock_students
 from studio.models import Grant, User, new_public_id
 from studio.services import wellbeing
@@ -25,12 +26,20 @@ class CheckInError(ValueError):
 
 
 def file_check_in(
-    grant: Grant, *, key: UUID, day: date, done_at: datetime, moment: datetime, **answers: Any
+    grant: Grant,
+    *,
+    key: UUID,
+    day: date,
+    done_at: datetime,
+    moment: datetime,
+    asked: BlockVersion | None = None,
+    **answers: Any,
 ) -> CheckIn:
     """Keep a check-in, and open a discomfort if something hurt.
 
     The same key with the same answers is the same row, however often it comes; the same key with
     other answers raises CheckInError. Another key for the day is a revision, and both are kept.
+    Whoever has read what the day asks gives it as `asked`; what has changed since is read anew.
     """
     student, answered = grant.student, {"day": day, **answers}
     # An error is raised after it: whoever has begun the transaction keeps what else is in it.
@@ -40,16 +49,17 @@ def file_check_in(
         # Looked up first: a repeat must find its row whatever has become of the block since.
         check_in = CheckIn.objects.filter(student=student, key=key).first()
         if check_in is None:
-            block = running(blocks_of(student, since=day), day)
-            if block is not None:
+            is_fresh = asked is not None and is_still_played(asked, day)
+            version = asked if is_fresh else played_on(student, day)
+            if version is not None:
                 check_in = CheckIn.objects.create(
                     student=student,
                     key=key,
                     grant=grant,
                     source=Source.PHONE,
                     received_at=moment,
-                    block=block,
-                    version=version_on(block, day),
+                    block=version.block,
+                    version=version,
                     done_at=done_at,
                     **answered,
                 )

@@ -57,27 +57,30 @@ def _take(request: StudioRequest) -> HttpResponse:
     """Keep what was sent, or say what is missing. A try counts whatever becomes of it."""
     moment = timezone.now()
     today = practice_day(request.grant.student.studio, moment)
-    form = _sent(request, today, moment)
+    form, blocks = _sent(request, today, moment)
     # The try and the check-in wait for the disk together.
     with transaction.atomic():
         limits.hold(limits.CHECK_IN_BY_PHONE, request.grant.public_id, moment=moment)
         if form.is_valid():
             phone.keep_fresh(request, None, request.grant, day=today)
-            return _file(request, form, today, moment)
+            return _file(request, form, blocks, today, moment)
     if wants_echo(request):
         return not_taken(first_words(form), HTTPStatus.UNPROCESSABLE_ENTITY)
     return _ask(request, form, today, status=422)
 
 
-def _sent(request: StudioRequest, today: date, moment: datetime) -> CheckInForm:
-    """Read what was sent; a repeat is known whatever has become of its block since."""
+def _sent(request: StudioRequest, today: date, moment: datetime) -> tuple[CheckInForm, list[Block]]:
+    """Read what was sent, and the blocks it may be for.
+
+    A repeat is known whatever has become of its block since.
+    """
     student, said = request.grant.student, request.POST.get("done_at", "")[:40]
     told_on = practice_day(student.studio, believed(said, moment))
     blocks = blocks_of(student, since=first_to_fill(student, min(today, told_on)))
     form = _bound(request, blocks, today, moment)
     if not form.is_valid() and (before := _sent_before(request)) is not None:
-        return _bound(request, blocks, today, moment, before)
-    return form
+        form = _bound(request, blocks, today, moment, before)
+    return form, blocks
 
 
 def _bound(
@@ -107,11 +110,15 @@ def saved(request: StudioRequest, check_in_id: str) -> HttpResponse:
     return render(request, "progress/saved.html", context)
 
 
-def _file(request: StudioRequest, form: CheckInForm, today: date, moment: datetime) -> HttpResponse:
+def _file(
+    request: StudioRequest, form: CheckInForm, blocks: list[Block], today: date, moment: datetime
+) -> HttpResponse:
     data = form.cleaned_data
     when = {"key": data["key"], "day": data["day"], "done_at": data["done_at"]}
+    block = running(blocks, data["day"])
+    asked = version_on(block, data["day"]) if block else None
     try:
-        kept = file_check_in(request.grant, moment=moment, **when, **form.answers)
+        kept = file_check_in(request.grant, moment=moment, asked=asked, **when, **form.answers)
     except CheckInError as error:
         if wants_echo(request):
             return not_taken(str(error), HTTPStatus.CONFLICT)

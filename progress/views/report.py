@@ -23,7 +23,7 @@ from studio.http import TeacherRequest
 from studio.models import Student
 
 USUAL_DAYS = 28
-PAGES_AT_ONCE = 5
+PAGES_AT_ONCE = 15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

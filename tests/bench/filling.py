@@ -20,6 +20,9 @@ import django
 SEED = 20261
 STUDENTS = 60
 MONTH_DAYS = 28
+# What the months asked for, from the one that runs backwards and again from the start: common
+# practice, no published source. Somebody who repeats one plan for years stands out on the overview.
+VARIANTS = ("baseline", "endurance", "recovery", "compact")
 OTHERS_MONTHS = 24
 CHUNK = 4000
 
@@ -100,7 +103,7 @@ def _students(studio: Any, months: int, random: Random) -> list[Any]:
             first_day=now.date() - timedelta(days=3 + place % 19 + MONTH_DAYS * back),
             length_days=MONTH_DAYS,
             weekdays_off=[6],
-            variant="baseline",
+            variant=VARIANTS[back % len(VARIANTS)],
             batch=f"{student.pk:08d}{back:08d}",
             made_at=now,
         )
@@ -129,9 +132,10 @@ def _students(studio: Any, months: int, random: Random) -> list[Any]:
 def _version(block: Any) -> Any:
     from routines.engine.instruments import by_id  # noqa: PLC0415
     from routines.engine.plan import baseline  # noqa: PLC0415
+    from routines.engine.variants import Variant, apply  # noqa: PLC0415
     from routines.models import BlockVersion  # noqa: PLC0415
 
-    asked = baseline(by_id(block.instrument))
+    asked = apply(Variant(block.variant), baseline(by_id(block.instrument)))
     return BlockVersion(
         block=block,
         from_day=block.first_day,

@@ -8,6 +8,7 @@ from django_scopes import scopes_disabled
 from playwright.sync_api import expect
 
 from progress.models import CheckIn
+from progress.views.report import PAGES_AT_ONCE
 from tests import makers
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -89,12 +90,13 @@ def test_the_whole_studios_reports_are_made_with_the_pages_counted(laptop, live_
 
 def test_making_many_pages_can_be_called_off(laptop, live_server, block):
     """The second answer is held back, so that the page stands half-way."""
-    for number in range(7):
+    for number in range(PAGES_AT_ONCE + 2):
         makers.a_student(block.student.studio, name=f"Player {number}")
-    laptop.route(re.compile("made=5"), lambda _route: None)
+    laptop.route(re.compile(f"made={PAGES_AT_ONCE}"), lambda _route: None)
     open_page(laptop, live_server, "/reports/print")
 
-    expect(laptop.get_by_text("5 of 8 pages made.")).to_be_visible()
+    said = f"{PAGES_AT_ONCE} of {PAGES_AT_ONCE + 3} pages made."
+    expect(laptop.get_by_text(said)).to_be_visible()
     laptop.get_by_role("link", name="Cancel").click()
 
     expect(laptop.get_by_role("heading", name="Reports for families")).to_be_visible()

@@ -11,6 +11,9 @@ from django_scopes import scope, scopes_disabled
 from progress.engine.check_in import NoSession, Source
 from progress.models import CheckIn, NotToday
 from progress.services.check_ins import CheckInError, file_check_in, tell_not_today
+from routines.models import Block
+from routines.queries import is_still_played, played_on
+from routines.services import change
 from studio.models import Discomfort, Interruption
 from tests import makers
 
@@ -50,6 +53,52 @@ def test_a_check_in_is_kept_with_its_block_its_version_and_its_phone(grant, bloc
     assert {name: getattr(row, name) for name in ANSWERS} == ANSWERS
 
 
+def test_what_was_read_before_is_filed_while_it_still_holds(grant, block, nor):
+    asked = played_on(nor, TODAY)
+    assert asked is not None
+
+    row = filed(grant, asked=asked)
+
+    assert CheckIn.objects.get(pk=row.pk).version == asked
+    assert (row.block, row.version) == (block, asked)
+
+
+@pytest.mark.parametrize("what", ["a later version", "another block", "more days", "ended", "gone"])
+def test_what_has_changed_since_it_was_read_is_read_anew(grant, block, nor, what):
+    asked = played_on(nor, TODAY)
+    assert asked is not None
+    expected = asked.pk
+    if what == "a later version":
+        plan = makers.a_plan(nor, hold=12)
+        change.change_block(block, plan, from_day=TODAY, by=makers.a_teacher(), moment=NOW)
+        expected = block.versions.latest("from_day").pk
+    elif what == "more days":
+        Block.objects.filter(pk=block.pk).update(extra_days=3)
+    else:
+        Block.objects.filter(pk=block.pk).update(ended_on=TODAY - timedelta(days=1))
+        if what == "another block":
+            expected = makers.a_block(nor, first_day=TODAY).versions.get().pk
+        if what == "gone":
+            Block.objects.filter(pk=block.pk).delete()
+
+    assert not is_still_played(asked, TODAY)
+    if what in {"ended", "gone"}:
+        with pytest.raises(CheckInError, match="There is no block on"):
+            filed(grant, asked=asked)
+        return
+    assert filed(grant, asked=asked).version_id == expected
+
+
+def test_of_a_day_outside_its_block_a_version_is_not_played(block, nor):
+    asked = played_on(nor, TODAY)
+    assert asked is not None
+
+    assert is_still_played(asked, block.last_day)
+    assert not is_still_played(asked, block.last_day + timedelta(days=1))
+    assert not is_still_played(asked, block.first_day - timedelta(days=1))
+    assert played_on(nor, block.first_day - timedelta(days=1)) is None
+
+
 def test_the_same_key_with_the_same_answers_is_one_row_however_often_it_comes(grant):
     key = uuid4()
 
@@ -60,14 +109,14 @@ def test_the_same_key_with_the_same_answers_is_one_row_however_often_it_comes(gr
 
 
 @pytest.mark.parametrize(
-    "change", [{"attack": 3}, {"effort": None}, {"day": TODAY - timedelta(days=1)}]
+    "other", [{"attack": 3}, {"effort": None}, {"day": TODAY - timedelta(days=1)}]
 )
-def test_the_same_key_with_other_answers_is_refused_and_the_first_stays(grant, change):
+def test_the_same_key_with_other_answers_is_refused_and_the_first_stays(grant, other):
     key = uuid4()
     filed(grant, key=key)
 
     with pytest.raises(CheckInError, match="You saved Wednesday already with other answers"):
-        filed(grant, key=key, **change)
+        filed(grant, key=key, **other)
 
     assert (CheckIn.objects.get().attack, CheckIn.objects.get().effort) == (4, 6)
 
