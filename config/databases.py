@@ -46,10 +46,12 @@ def postgresql_options(host: str, given: Mapping[str, Any]) -> dict[str, Any]:
     """Settle how PostgreSQL writes; whatever the address itself says stays.
 
     Commits wait for the disk even where the server's default is not to, nobody waits for a lock for
-    ever, and the way to another computer is encrypted.
+    ever, and the way to another computer is encrypted. Days and numbers within a text are written
+    as they are read again: ISO 8601, with all digits.
     """
     asked = (
-        "-c synchronous_commit=on -c lock_timeout=20s -c idle_in_transaction_session_timeout=60s"
+        "-c synchronous_commit=on -c lock_timeout=20s -c idle_in_transaction_session_timeout=60s "
+        "-c datestyle=ISO -c extra_float_digits=1"
     )
     options: dict[str, Any] = {"connect_timeout": 10, "application_name": "filar"}
     if host not in HERE and not host.startswith("/"):

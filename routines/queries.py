@@ -258,15 +258,20 @@ def _may_reach(since: date) -> Q:
     A block's last day is worked out and stands in no column. So none is left out that has such a
     day, and some are found that have not.
     """
-    usual = timedelta(days=USUAL_LENGTH_DAYS)
-    longest = timedelta(days=LENGTH_LIMITS[1] + USUAL_EXTRA_DAYS)
+    usual = _before(since, USUAL_LENGTH_DAYS)
+    longest = _before(since, LENGTH_LIMITS[1] + USUAL_EXTRA_DAYS)
     lasts = Q(block__ended_on__isnull=True) | Q(block__ended_on__gte=since)
     long = Q(block__length_days__gt=USUAL_LENGTH_DAYS) | Q(block__extra_days__gt=0)
     return lasts & (
-        Q(block__first_day__gt=since - usual)
-        | (Q(block__first_day__gt=since - longest) & long)
+        Q(block__first_day__gt=usual)
+        | (Q(block__first_day__gt=longest) & long)
         | Q(block__extra_days__gt=USUAL_EXTRA_DAYS)
     )
+
+
+def _before(day: date, days: int) -> date:
+    """Give the day so many days before, or the first that can be written: any year may be typed."""
+    return day - timedelta(days=min(days, (day - date.min).days))
 
 
 def _versions() -> QuerySet[BlockVersion]:

@@ -72,6 +72,28 @@ def test_the_way_to_another_computers_postgresql_is_encrypted(tmp_path, address,
     assert "synchronous_commit=on" in options["options"]
 
 
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has one way to write a day")
+@pytest.mark.django_db(transaction=True)
+def test_a_day_is_written_alike_whatever_the_server_s_own_way_is():
+    # 2026-11-20 and all digits: https://www.postgresql.org/docs/15/runtime-config-client.html
+    ways = {"datestyle": "German", "extra_float_digits": "0"}
+    other = connection.copy()
+    try:
+        with connection.cursor() as cursor:
+            for name, way in ways.items():
+                cursor.execute(f"ALTER ROLE CURRENT_USER SET {name} = '{way}'")
+        with other.cursor() as cursor:
+            cursor.execute("SELECT date '2026-11-20'::text, (0.1::float8 + 0.2::float8)::text")
+            found = cursor.fetchone()
+    finally:
+        other.close()
+        with connection.cursor() as cursor:
+            for name in ways:
+                cursor.execute(f"ALTER ROLE CURRENT_USER RESET {name}")
+
+    assert found == ("2026-11-20", "0.30000000000000004")
+
+
 def test_what_the_address_says_of_postgresql_comes_last_and_wins(tmp_path):
     found = databases.read("postgres:///studio?options=-c%20lock_timeout%3D5s", tmp_path)
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 
 from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery
 
@@ -75,9 +75,11 @@ def review_list(months: Sequence[StudentMonth], day: date) -> ReviewList:
     """List the months that are ending or over without a block that follows, the oldest first."""
     ending = [month for month in months if month.is_ending]
     students = [month.student.pk for month in months]
+    # No place on earth is a day ahead of UTC, so none of today's lies before this.
+    since = datetime.combine(day - timedelta(days=1), time.min, UTC)
     today = [
         row
-        for row in _standing().filter(student_id__in=students)
+        for row in _standing().filter(student_id__in=students, decided_at__gte=since)
         if practice_day(row.student.studio, row.decided_at) == day
     ]
     later = {row.block_id: row for row in today if row.choice == Choice.LATER}

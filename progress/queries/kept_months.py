@@ -119,7 +119,7 @@ def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
         now = (rows[number], blocks.get(number), tuple(kind.get(number) for kind in told))
         if kept is None or (kept.row, kept.blocks, kept.told) != now:
             row, of_blocks, found = now
-            month = make.month(rows.made(number), found)
+            month = make.month(rows.made(number), plans[number], found)
             kept = Kept(row=row, blocks=of_blocks, plan=plans[number], told=found, month=month)
         STORE.keep((students.db, number), kept)
         months.append(kept.month)
@@ -154,13 +154,17 @@ class Make:
             self._made[number] = self._blocks.made(self._texts.get(number))
         return self._made[number]
 
-    def month(self, student: Student, told: tuple[str | None, ...]) -> StudentMonth:
-        """Make the month of a student; `told` is as a `Kept` holds it."""
+    def month(self, student: Student, plan: Plan, told: tuple[str | None, ...]) -> StudentMonth:
+        """Make the month of a student; `plan` is what was read whole, `told` as a `Kept` holds it.
+
+        A block that was taken out since the plan was made of it is not shown.
+        """
         shown, *news = told
         # Those that are shown are whole; of those before them only the plan counts.
         whole = {block.pk: block for block in self._whole.made(shown)}
-        all_blocks = [whole.get(block.pk, block) for block in self.blocks(student.pk)]
-        plan = plan_of(all_blocks, self._day)
+        gone = {block.pk for block in (plan.block, plan.follows) if block} - whole.keys()
+        there = [block for block in self.blocks(student.pk) if block.pk not in gone]
+        plan = plan_of([whole.get(block.pk, block) for block in there], self._day)
         kinds = {name: self._news[name].made(text) for name, text in zip(KINDS, news, strict=True)}
         versions = {row.pk: row for row in getattr(plan.block, "version_rows", ())}
         for check_in in kinds["check_ins"]:

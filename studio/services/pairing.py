@@ -52,6 +52,8 @@ def make_offer(
     """
     token = secrets.new_secret()
     code = typed_code.new_code() if kind is OfferKind.LESSON else ""
+    # That takes a while, so it is done before anything is written and others have to wait.
+    kept_of_code = typed_code.keep(code) if code else {}
     lasts = (
         timedelta(minutes=LESSON_MINUTES)
         if kind is OfferKind.LESSON
@@ -72,7 +74,7 @@ def make_offer(
                 made_by=by,
                 made_at=moment,
                 expires_at=moment + lasts,
-                **(typed_code.keep(code) if code else {}),
+                **kept_of_code,
             )
             _record(student, AuditKind.LINK, by=by, moment=moment)
     except IntegrityError as error:
@@ -80,14 +82,16 @@ def make_offer(
     return MadeOffer(offer=offer, token=token, code=code)
 
 
-def redeem_code(
-    code: str, *, label: str, moment: datetime, kind: GrantKind = GrantKind.STUDENT
-) -> Redeemed | Literal["full"] | None:
-    """Use an offer up by the code that was typed, like `redeem` by its token."""
+def offer_of_code(code: str, *, moment: datetime) -> Offer | None:
+    """Find the offer that a typed code opens; for how long and how often, see `typed_code.find`."""
     with scopes_disabled():
-        offer = typed_code.find(code, moment=moment)
-    if offer is None:
-        return None
+        return typed_code.find(code, moment=moment)
+
+
+def redeem_offer(
+    offer: Offer, *, label: str, moment: datetime, kind: GrantKind = GrantKind.STUDENT
+) -> Redeemed | Literal["full"] | None:
+    """Use an offer up that was found by its code, like `redeem` by its token."""
     return _redeem(offer.token_hash, label=label, moment=moment, kind=kind)
 
 

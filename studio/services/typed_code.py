@@ -4,6 +4,7 @@ import secrets
 from datetime import datetime
 
 from django.contrib.auth.hashers import check_password, make_password
+from django.db import transaction
 from django.db.models import F
 
 from studio import limits
@@ -41,9 +42,11 @@ def keep(code: str) -> dict[str, str]:
 def find(code: str, *, moment: datetime) -> Offer | None:
     """Find the offer that a code opens; after five wrong ones that code opens nothing any more.
 
-    A try is counted before the code is looked at, so that many at once are no way round. So many
-    wrong ones an hour in one studio, over all its codes, raise TooManyError. A code whose first
-    three symbols find nothing takes the same work, so that nobody learns from the time it takes.
+    A try is counted before the code is looked at, so that many at once are no way round, and a
+    right one is given back. So many wrong ones an hour in one studio, over all its codes, raise
+    TooManyError. A code whose first three symbols find nothing takes the same work, so that nobody
+    learns from the time it takes. Call it outside a transaction: that work is long, and a count
+    must stand whatever comes after.
     """
     if not code:
         return None
@@ -51,17 +54,21 @@ def find(code: str, *, moment: datetime) -> Offer | None:
     living = Offer.objects.filter(
         kind=OfferKind.LESSON, used_at__isnull=True, expires_at__gt=moment, code_hash__gt=""
     )
-    for offer in living.filter(code_finder=code[:FINDER]).select_related("student__studio"):
-        counted = living.filter(pk=offer.pk, code_tries__lt=MOST_TRIES).update(
-            code_tries=F("code_tries") + 1
-        )
+    begin_like_it = living.filter(code_finder=code[:FINDER]).select_related("student__studio")
+    for offer in begin_like_it.order_by("pk"):
+        this, studio = living.filter(pk=offer.pk), offer.student.studio.public_id
+        with transaction.atomic():
+            counted = this.filter(code_tries__lt=MOST_TRIES).update(code_tries=F("code_tries") + 1)
+            if counted:
+                limits.hold(limits.CODE_BY_STUDIO, studio, moment=moment)
         if not counted:
             continue
-        studio = offer.student.studio.public_id
-        limits.hold(limits.CODE_BY_STUDIO, studio, moment=moment)
         looked_at = True
         if check_password(code[FINDER:], offer.code_hash):
-            limits.give_back(limits.CODE_BY_STUDIO, studio)
+            with transaction.atomic():
+                # In the order of counting, so that of two at once none waits for the other.
+                this.update(code_tries=F("code_tries") - 1)
+                limits.give_back(limits.CODE_BY_STUDIO, studio)
             return offer
     if not looked_at:
         make_password(code[FINDER:])

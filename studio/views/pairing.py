@@ -1,6 +1,7 @@
 """Setting up a phone, and signing it out."""
 
 import re
+from datetime import datetime
 from typing import Any, Literal
 
 from django.conf import settings
@@ -18,7 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from studio import access, limits, phone
 from studio.addresses import address_of
 from studio.http import StudioRequest, TeacherRequest
-from studio.models import Grant, Student, new_public_id
+from studio.models import Grant, Offer, Student, new_public_id
 from studio.qr import drawn
 from studio.queries import phones_of
 from studio.services import pairing, typed_code
@@ -42,10 +43,14 @@ def pair(request: StudioRequest) -> HttpResponse:
     if request.method == "POST" and phone.is_full(request):
         problem, status = "four", 409
     elif request.method == "POST":
-        limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=timezone.now())
+        moment = timezone.now()
+        limits.hold(limits.LINK_BY_ADDRESS, address_of(request), moment=moment)
+        # Looking at a code takes a while. Nobody's writing waits for it: no transaction is open.
+        code = typed_code.read(request.POST.get("code", "")[:40])
+        offer = pairing.offer_of_code(code, moment=moment)
         # The link is used up together with all that follows from it, or not at all.
         with transaction.atomic():
-            made = _redeemed(request)
+            made = _redeemed(request, offer, moment)
             if isinstance(made, pairing.Redeemed):
                 limits.give_back(limits.LINK_BY_ADDRESS, address_of(request))
                 welcome = redirect("progress:today", made.grant.student.public_id)
@@ -58,15 +63,17 @@ def pair(request: StudioRequest) -> HttpResponse:
     return response
 
 
-def _redeemed(request: StudioRequest) -> pairing.Redeemed | Literal["full"] | None:
-    """Use up what was sent: a code that was typed, else the token of a link."""
+def _redeemed(
+    request: StudioRequest, offer: Offer | None, moment: datetime
+) -> pairing.Redeemed | Literal["full"] | None:
+    """Use up what was sent: the offer of a code that was typed, else the token of a link."""
     how: dict[str, Any] = {
         "label": phone.label(request.headers.get("User-Agent", "")),
-        "moment": timezone.now(),
+        "moment": moment,
         "kind": GrantKind.ONCE if request.POST.get("once") == "yes" else GrantKind.STUDENT,
     }
-    if typed := request.POST.get("code", "")[:40]:
-        return pairing.redeem_code(typed_code.read(typed), **how)
+    if request.POST.get("code"):
+        return pairing.redeem_offer(offer, **how) if offer else None
     return pairing.redeem(request.POST.get("token", "")[:100], **how)
 
 

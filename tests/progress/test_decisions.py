@@ -1,8 +1,9 @@
 """What comes next: the decision and its block, both or neither, and taking both back."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.utils import timezone
@@ -17,7 +18,7 @@ from routines.models import Block
 from routines.queries import blocks_of, times_in_a_row, version_on
 from routines.services.assign import undo_assign
 from routines.services.pauses import add_interruption
-from studio.models import Student
+from studio.models import Student, Studio
 from studio.words import InterruptionKind
 from tests import makers
 
@@ -271,6 +272,44 @@ def test_the_list_begins_with_the_oldest_and_ends_with_what_was_put_off(teacher)
     later = the_list(studio)
     assert (later.total, later.decided_today) == (3, 1)
     assert later.number_of(blocks["Cid"]) == 3
+
+
+def decided_at(block, moment):
+    decision = makers.a_decision(block, choice="repeat")
+    Decision.objects.filter(pk=decision.pk).update(decided_at=moment)
+
+
+def test_what_was_decided_in_months_long_over_is_not_read_for_the_list(nor, teacher, monkeypatch):
+    for months in range(1, 13):
+        block = an_ended_block(nor, days_ago=1 + 28 * months)
+        decided_at(block, timezone.now() - timedelta(days=28 * months))
+    last = an_ended_block(nor)
+    decide(last, a_verdict(last, teacher, Choice.LATER))
+    read, usual = [], Decision.from_db
+
+    def from_db(*row):
+        read.append(row)
+        return usual(*row)
+
+    monkeypatch.setattr(Decision, "from_db", from_db)
+
+    listed = the_list(nor.studio)
+
+    assert [each.put_off is None for each in listed.due] == [False]
+    assert len(read) == 1
+
+
+@pytest.mark.parametrize("zone", ["Pacific/Kiritimati", "UTC", "Pacific/Pago_Pago"])
+def test_today_s_decisions_are_counted_from_its_first_minute_on_everywhere(teacher, zone):
+    # The zones that are furthest ahead of UTC and behind it, by the tz database.
+    studio = makers.studio_of(teacher)
+    Studio.objects.filter(pk=studio.pk).update(time_zone=zone)
+    studio.refresh_from_db()
+    begins = datetime.combine(makers.today(studio), studio.day_ends_at, ZoneInfo(zone))
+    for name, moment in (("Ada", begins), ("Bo", begins - timedelta(minutes=1))):
+        decided_at(an_ended_block(makers.a_student(studio, name=name)), moment)
+
+    assert the_list(studio).decided_today == 1
 
 
 def test_a_plan_is_counted_month_after_month(nor):

@@ -501,6 +501,32 @@ def test_what_is_shown_is_read_whole(same_again):
     assert older
 
 
+@pytest.mark.parametrize("which", ["the running one", "the one to come"])
+def test_a_block_that_is_taken_out_between_two_questions_is_not_shown(
+    which, monkeypatch, both_ways
+):
+    world = World()
+    with scopes_disabled():
+        sam = makers.a_student(world.studio, name="Sam")
+        last = makers.a_block(sam, first_day=world.today - 40 * DAY)
+        days = {"the running one": -3, "the one to come": 9}[which]
+        block = makers.a_block(sam, first_day=world.today + days * DAY)
+    usual = kept._told
+
+    def read_late(*given):
+        block.delete()
+        return usual(*given)
+
+    with monkeypatch.context() as patch, scope(studio=world.studio):
+        patch.setattr(kept, "_told", read_late)
+        (month,) = kept.kept_months(Student.objects.filter(pk=sam.pk), world.today)
+        assert "Sam" in rows.overview_row(kept_row_of(month), may_change=True)
+
+    assert (month.block, month.follows) == (last, None)
+    remembered, anew = both_ways(world)
+    assert remembered == anew
+
+
 def test_a_store_of_one_studio_shows_nothing_to_another():
     world, other = World(), World()
     world.page()

@@ -51,6 +51,20 @@ def test_what_the_teacher_heard_is_kept_on_the_four_rows_of_the_check_in(desk, n
     assert (kept.by, kept.filed_on) == (teacher, makers.today(nor.studio))
 
 
+@pytest.mark.parametrize("day", ["0001-01-01", "0001-02-28", "0202-11-20", "1999-12-31"])
+def test_a_year_typed_wrongly_is_answered_in_words_and_nothing_typed_is_lost(desk, nor, day):
+    answer = desk.post(
+        reverse("progress:rate", args=[nor.public_id]), rating_of(nor, day=day, note="Lovely lows")
+    )
+
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "choose another day" in page
+    assert f'value="{day}"' in page
+    assert "Lovely lows" in page
+    assert not LessonRating.objects.exists()
+
+
 def test_rated_again_on_the_same_day_the_newer_stands(desk, nor):
     address = reverse("progress:rate", args=[nor.public_id])
     desk.post(address, rating_of(nor))

@@ -58,6 +58,12 @@ def all_at_once(redeem) -> list[bool]:
         return list(pool.map(one, range(CLIENTS)))
 
 
+def by_code(code, *, label, moment):
+    """Use up what a code opens, as the page does."""
+    found = pairing.offer_of_code(code, moment=moment)
+    return found and pairing.redeem_offer(found, label=label, moment=moment)
+
+
 @pytest.mark.battery
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.parametrize("how", ["link", "code"])
@@ -75,7 +81,7 @@ def test_of_twenty_phones_with_one_link_exactly_one_is_set_up(
             Grant.objects.all().delete()
             made = pairing.make_offer(nor, kind=OfferKind.LESSON, by=None, moment=moment)
         redeem, given = {
-            "link": (pairing.redeem, made.token), "code": (pairing.redeem_code, made.code)
+            "link": (pairing.redeem, made.token), "code": (by_code, made.code)
         }[how]  # fmt: skip
         set_up = all_at_once(partial(redeem, given, moment=moment))
         with scopes_disabled():
@@ -97,7 +103,7 @@ def test_of_twenty_guesses_at_one_code_at_once_five_are_looked_at(monkeypatch):
     monkeypatch.setattr(typed_code, "check_password", lambda given, _kept: looked_at.append(given))
     wrong = made.code[:3] + "222222"
 
-    set_up = all_at_once(partial(pairing.redeem_code, wrong, moment=moment))
+    set_up = all_at_once(partial(by_code, wrong, moment=moment))
 
     assert (set_up.count(True), len(looked_at)) == (0, typed_code.MOST_TRIES)
 

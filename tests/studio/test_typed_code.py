@@ -119,7 +119,7 @@ def test_a_studios_codes_have_a_hundred_wrong_tries_an_hour_between_them(monkeyp
             with scopes_disabled():
                 codes.append(pairing.make_offer(nor, kind=OfferKind.LESSON, by=None, moment=moment))
         guess = codes[-1].code[:3] + "222222"
-        return pairing.redeem_code(guess, label="phone", moment=moment) is None
+        return pairing.offer_of_code(guess, moment=moment) is None
 
     codes: list[pairing.MadeOffer] = []
 
@@ -169,7 +169,20 @@ def test_a_code_that_begins_like_one_used_up_by_tries_still_opens(nor, will_be_m
 
     assert typed(a_code(sam)) == 302
 
-    assert tries() == [5, 1]
+    assert tries() == [5, 0], "a right one is no wrong try"
+
+
+def test_a_guess_counts_though_a_studio_whose_code_begins_alike_has_had_too_many(nor, will_be_made):
+    will_be_made("BCD222222", "BCD444444")
+    a_code(nor)
+    other = makers.a_student(makers.a_studio(), name="Sam")
+    a_code(other)
+    for _ in range(limits.CODE_BY_STUDIO.tries):
+        limits.take(limits.CODE_BY_STUDIO, other.studio.public_id, moment=timezone.now())
+
+    assert typed("BCD333333") == 429
+
+    assert tries() == [1, 0]
 
 
 def test_right_codes_are_not_counted_among_a_studios_wrong_ones(nor, monkeypatch):
