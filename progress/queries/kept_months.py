@@ -37,7 +37,11 @@ OF_A_BLOCK = columns_of(
     Block,
     only=("id", "instrument", "first_day", "length_days", "extra_days", "ended_on"),
 )
-OF_A_VERSION = columns_of(BlockVersion, through="versions__", but=("block", "made_by", "made_at"))
+# How the instrument is built is no other plan; of the blocks that are shown it is read.
+SETUP = ("clef", "four_valves", "compensating", "f_attachment")
+OF_A_VERSION = columns_of(
+    BlockVersion, through="versions__", but=("block", "made_by", "made_at", *SETUP)
+)
 WHOLE_BLOCK = columns_of(Block)
 WHOLE_VERSION = columns_of(BlockVersion, through="versions__")
 KINDS: dict[str, Any] = {
@@ -183,6 +187,12 @@ class Blocks:
         self._reader = Reader([*of_a_block, *of_a_version], database)
         self._block = [field.attname for _name, field in of_a_block]
         self._version = [field.attname for _name, field in of_a_version]
+        fields = BlockVersion._meta.concrete_fields  # noqa: SLF001 - Django's own way
+        self._usual = {
+            field.attname: field.get_default()
+            for field in fields
+            if field.name in SETUP and field.attname not in self._version
+        }
 
     def made(self, text: str | None) -> list[Block]:
         """Make the blocks, the newest first; what a text leaves out is not read."""
@@ -190,6 +200,7 @@ class Blocks:
         for values in self._reader.rows(text):
             of_a_block, of_a_version = values[: len(self._block)], values[len(self._block) :]
             version = BlockVersion.from_db(self._database, self._version, of_a_version)
+            version.__dict__.update(self._usual)
             if version.pk is not None:  # a block without one is not shown
                 version.block = Block.from_db(self._database, self._block, of_a_block)
                 versions.append(version)

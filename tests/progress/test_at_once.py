@@ -2,6 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -17,7 +18,14 @@ from tests import makers
 
 pytestmark = pytest.mark.django_db(transaction=True)
 RACES = 25
-FOUR = {"attack": 4, "sound": 4, "evenness": 4, "release": 4, "effort": 4, "discomfort": "none"}
+FOUR: dict[str, Any] = {
+    "attack": 4,
+    "sound": 4,
+    "evenness": 4,
+    "release": 4,
+    "effort": 4,
+    "discomfort": "none",
+}
 
 
 def test_a_check_in_and_a_second_change_of_its_day_never_lose_each_other():

@@ -2,6 +2,7 @@
 
 import threading
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -19,7 +20,14 @@ from tests import makers
 
 TODAY = date(2026, 11, 25)
 NOW = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
-ANSWERS = {"attack": 4, "sound": 5, "evenness": 3, "release": 4, "effort": 6, "discomfort": "none"}
+ANSWERS: dict[str, Any] = {
+    "attack": 4,
+    "sound": 5,
+    "evenness": 3,
+    "release": 4,
+    "effort": 6,
+    "discomfort": "none",
+}
 
 
 @pytest.fixture
