@@ -7,6 +7,7 @@ is a twelve-hundredth of an octave (A. J. Ellis, 1885), as librosa counts them.
 import librosa
 import numpy as np
 import pytest
+import scipy.signal
 
 from progress.engine.held_notes import answer, contour, figures, finding, level, signals, spectrum
 from progress.engine.held_notes.analysis import Measured, Note, measure
@@ -166,6 +167,34 @@ def test_the_one_look_at_a_short_steady_part_lies_within_it():
     found = spectrum.richness(signals.Signal(samples=samples, rate=RATE), (1.0, 1.13), 400)
 
     assert found == pytest.approx(20 * np.log10(0.05 / 0.3), abs=0.1)
+
+
+def test_the_looks_at_the_partials_overlap_by_half_as_scipys_do():
+    width = round(spectrum.FRAME_SECONDS * RATE)
+    dark, bright = {1: 0.3, 3: 0.05}, {1: 0.1, 3: 0.3}
+    samples = np.concatenate((partials_of(dark, 400, 0.59), partials_of(bright, 400, 1.0)))
+
+    found = spectrum.richness(signals.Signal(samples=samples, rate=RATE), (0.5, 0.68), 400)
+
+    looks = scipy.signal.spectrogram(
+        samples[RATE // 2 : RATE // 2 + width * 3 // 2],
+        fs=RATE,
+        window=np.hanning(width),
+        noverlap=width // 2,
+        detrend=False,
+    )
+    near = [np.abs(looks[0] - hertz) <= spectrum.WIDEST_HERTZ for hertz in (400, 1200)]
+    low, high = (np.median(looks[2], axis=1)[part].sum() for part in near)
+    assert found == pytest.approx(10 * np.log10(high / low), abs=0.05)
+
+
+def test_beside_nothing_at_all_there_is_no_richness():
+    power = np.zeros(601)
+    power[120] = 1.0  # 1200 Hz
+
+    assert spectrum._ratio(power, 10.0, 400.0) is None
+    power[40] = 10.0
+    assert spectrum._ratio(power, 10.0, 400.0) == pytest.approx(-10)
 
 
 def a_note(hertz=440.0, start=1.0):
