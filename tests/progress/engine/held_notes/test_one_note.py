@@ -4,10 +4,13 @@ What is looked for is worked out from that drawing by the definitions of docs/he
 is a twelve-hundredth of an octave (A. J. Ellis, 1885), as librosa counts them.
 """
 
+from dataclasses import replace
+
 import librosa
 import numpy as np
 import pytest
 import scipy.signal
+import scipy.stats
 
 from progress.engine.held_notes import answer, contour, figures, finding, level, signals, spectrum
 from progress.engine.held_notes.analysis import Measured, Note, measure
@@ -60,6 +63,36 @@ def test_a_slip_of_an_octave_or_a_twelfth_belongs_to_the_note_and_a_fifth_does_n
 
     assert run.end - run.begin == pytest.approx(seconds, abs=0.06)
     assert cents_between(run.hertz, 200) == pytest.approx(0, abs=5)
+
+
+# A break of more than 0.4 s, and 0.8 s, are choices of this program.
+@pytest.mark.parametrize(("seconds", "runs"), [(0.3, 1), (0.55, 2)])
+def test_a_short_break_parts_no_note_and_a_longer_one_does(seconds, runs):
+    tone = played((0, 220), (0.95, 220))
+
+    found = found_in(silence(0.5), tone, silence(seconds), tone, silence(0.5)).runs
+
+    assert len(found) == runs
+    assert found[-1].end - found[0].begin == pytest.approx(1.9 + seconds, abs=0.06)
+
+
+# A half step is passed in looks that hold some of both: docs/held-notes.md names it as a limit.
+@pytest.mark.parametrize("cents", [200, 500])
+def test_two_notes_that_are_bound_are_parted_from_a_whole_step_on(cents):
+    higher = 220 * 2 ** (cents / 1200)
+
+    found = found_in(
+        silence(0.5), played((0, 220), (1, 220)), played((0, higher), (1, higher))
+    ).runs
+
+    assert [cents_between(run.hertz, 220) for run in found] == pytest.approx([0, cents], abs=2)
+
+
+@pytest.mark.parametrize(("seconds", "runs"), [(0.7, 0), (0.95, 1)])
+def test_what_is_held_for_less_than_eight_tenths_of_a_second_is_no_note(seconds, runs):
+    tone = played((0, 220), (seconds, 220))
+
+    assert len(found_in(silence(0.5), tone, silence(0.5)).runs) == runs
 
 
 def test_a_look_that_just_fits_into_a_stretch_tells_of_it():
@@ -253,3 +286,42 @@ def test_a_release_that_is_the_rooms_and_a_level_that_was_made_are_blank(
 
     assert (row["attack_ms"], row["release_ms"]) == (attack, release)
     assert (row["level_drift"] is None) is processed
+
+
+def level_of(heights, floor=None):
+    """The figures of a level along time, one height (dB) every 2 ms."""
+    slow = level.Envelope(np.arange(len(heights)) * level.EDGE_STEP, 10 ** (heights / 10))
+    steady = (0.0, len(heights) * level.EDGE_STEP)
+    return figures.level_figures(replace(a_note().edges, slow=slow, steady=steady), floor)
+
+
+def test_a_level_that_sinks_evenly_has_a_drift_and_no_spread():
+    heights = np.linspace(-20, -25, 1000)
+
+    found = level_of(heights)
+
+    # From the middle of the first fifth to that of the last are four fifths of the way.
+    assert (found.middle, found.drift, found.spread) == pytest.approx((-22.5, -4, 0), abs=0.01)
+
+
+def test_a_level_spreads_about_its_line_as_scipy_counts_it():
+    waver = np.random.default_rng(20261129).normal(0, 0.5, 1000)
+
+    found = level_of(np.linspace(-20, -25, 1000) + waver)
+
+    scipys = scipy.stats.median_abs_deviation(scipy.signal.detrend(waver), scale="normal")
+    assert found.spread == pytest.approx(scipys, rel=1e-3)
+
+
+def test_the_power_of_the_rests_is_taken_from_that_of_the_note():
+    power = 10 ** (np.linspace(-20, -25, 1000) / 10) + 10 ** (-30 / 10)
+
+    found = level_of(10 * np.log10(power), floor=-30.0)
+
+    assert (found.middle, found.drift) == pytest.approx((-22.5, -4), abs=0.01)
+    assert level_of(10 * np.log10(power)).middle > -22
+
+
+@pytest.mark.parametrize(("looks", "is_told"), [(150, False), (152, True)])
+def test_a_level_is_told_of_three_tenths_of_a_second(looks, is_told):
+    assert (level_of(np.full(looks, -20.0)) is not None) is is_told
