@@ -95,6 +95,17 @@ def test_what_is_held_for_less_than_eight_tenths_of_a_second_is_no_note(seconds,
     assert len(found_in(silence(0.5), tone, silence(0.5)).runs) == runs
 
 
+@pytest.mark.parametrize(
+    ("cents", "looks", "together"), [(4860, 10, 4815), (6000, 10, 4800), (6000, 40, 6000)]
+)
+def test_the_longer_piece_tells_the_pitch_and_a_slip_moves_nothing(cents, looks, together):
+    one = finding._Piece(first=0, last=29, cents=4800, frames=30)
+
+    finding._append(one, finding._Piece(first=30, last=29 + looks, cents=cents, frames=looks))
+
+    assert (one.cents, one.frames, one.last) == (together, 30 + looks, 29 + looks)
+
+
 def test_a_look_that_just_fits_into_a_stretch_tells_of_it():
     times, clarity = np.array([1.0, 1.25, 1.5, 1.75]), np.array([0.1, 0.3, 0.5, 0.9])
     seen = contour.Contour(times=times, hertz=times, clarity=clarity, window=0.5)
@@ -105,13 +116,13 @@ def test_a_look_that_just_fits_into_a_stretch_tells_of_it():
     assert found.clarity(1.0, 1.49) is None
 
 
-def figures_of(hertz, clarity):
-    """The figures of these readings, one every 10 ms, of a note of about 440 Hz."""
+def figures_of(hertz, clarity, about=440.0, window=0.03):
+    """The figures of these readings, one every 10 ms, of a note of about this pitch."""
     times = np.arange(len(hertz)) * contour.FINE_STEP
     seen = contour.Contour(
-        times=times, hertz=np.array(hertz, float), clarity=np.array(clarity, float), window=0.03
+        times=times, hertz=np.array(hertz, float), clarity=np.array(clarity, float), window=window
     )
-    return figures.pitch_figures(seen, 440.0, (0, times[-1]))
+    return figures.pitch_figures(seen, about, (0, times[-1]))
 
 
 @pytest.mark.parametrize("hertz", [415.3, 440.0, 466.0])
@@ -141,6 +152,24 @@ def test_what_is_unclear_or_far_off_moves_no_figure():
     found = figures_of(hertz, clarity)
 
     assert (found.hertz, found.spread, found.drift) == pytest.approx((440, 0, 0))
+
+
+# A reading averages over a lag, of 2/110 s here, and over the rest of its window. An average over
+# t seconds leaves sinc(f t) of a waver of f Hz.
+@pytest.mark.parametrize(("depth", "is_told"), [(14.0, True), (4.3, True), (3.7, False)])
+def test_a_waver_is_told_as_deep_as_it_was_before_the_window(depth, is_told):
+    at = np.arange(400) * contour.FINE_STEP
+    waver = depth * np.sin(2 * np.pi * 5.4 * at)
+    left = np.sinc(5.4 * 2 / 110) * np.sinc(5.4 * (0.06 - 2 / 110))
+
+    found = figures_of(110 * 2 ** (left * waver / 1200), np.ones(400), 110.0, 0.06)
+
+    assert (found.vibrato is not None) is is_told
+    if found.vibrato:
+        assert found.vibrato.rate == pytest.approx(5.4, abs=0.02)
+        assert found.vibrato.depth == pytest.approx(depth, rel=0.01)
+        scipys = scipy.stats.median_abs_deviation(waver, scale="normal")
+        assert found.spread == pytest.approx(scipys, rel=0.02)
 
 
 # Sliding up by 1000 cents a second until 1.2 s, and down again from 2.5 s on: the first 60 ms from
