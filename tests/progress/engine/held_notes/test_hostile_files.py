@@ -101,6 +101,7 @@ def test_an_hour_of_silence_is_refused_before_it_is_decoded(tmp_path, monkeypatc
         (b"fLaC" + bytes(60), "damaged FLAC"),
         (b"<html>not a sound</html>", "no recording that can be read"),
         (bytes(5_000_001), "5.0 MB: at most 5 MB"),
+        (bytes(5_049_999), "5.0 MB: at most 5 MB"),  # a megabyte is a million bytes
     ],
 )
 def test_what_is_no_recording_is_refused_in_words(tmp_path, content, words):
@@ -108,7 +109,7 @@ def test_what_is_no_recording_is_refused_in_words(tmp_path, content, words):
         reading.read(written(tmp_path, content), UPLOAD)
 
 
-def test_a_wav_that_claims_another_rate_or_more_channels_is_refused(tmp_path):
+def test_a_wav_that_claims_another_rate_or_more_channels_or_none_is_refused(tmp_path):
     content = bytearray(recording())
     content[24:28] = struct.pack("<I", 4_000_000)
     with pytest.raises(RecordingError, match="4000000 samples a second: 8000 to 96000"):
@@ -116,6 +117,11 @@ def test_a_wav_that_claims_another_rate_or_more_channels_is_refused(tmp_path):
 
     with pytest.raises(RecordingError, match="3 channels: at most 2"):
         reading.read(written(tmp_path, recording(channels=3)), UPLOAD)
+
+    content = bytearray(recording())
+    content[22:24] = struct.pack("<H", 0)
+    with pytest.raises(RecordingError, match="damaged WAV"):
+        reading.read(written(tmp_path, bytes(content)), UPLOAD)
 
 
 def test_samples_that_are_no_numbers_are_refused(tmp_path):
