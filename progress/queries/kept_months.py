@@ -135,8 +135,10 @@ def _told(plans: dict[int, Plan], day: date) -> list[dict[int, str]]:
     shown = [block.pk for plan in plans.values() for block in (plan.block, plan.follows) if block]
     since = {number: plan.read_since(day) for number, plan in plans.items()}
     news = news_of(since, day, hurts_since=hurts_read_since(since.values(), day))
+    blocks = Block.objects.filter(first_day__gte=min(since.values(), default=day))
     return [
-        texts(Block.objects.filter(pk__in=shown), [*WHOLE_BLOCK, *WHOLE_VERSION]),
+        # None of them begins before the earliest day, by which an index finds them.
+        texts(blocks.filter(pk__in=shown), [*WHOLE_BLOCK, *WHOLE_VERSION]),
         # The versions are among those of the blocks.
         *(texts(news[name].select_related(None), columns_of(KINDS[name])) for name in KINDS),
     ]
