@@ -160,7 +160,8 @@ def test_a_student_without_a_single_check_in_has_an_honest_page(teacher, nor):
     assert "No check-ins are recorded for Nor in these days." in page
 
 
-def test_the_print_comes_five_pages_at_a_time_and_counts_them(teacher, nor):
+def test_the_print_comes_a_few_pages_at_a_time_and_counts_them(teacher, nor, monkeypatch):
+    monkeypatch.setattr("progress.views.report.PAGES_AT_ONCE", 5)
     for number in range(11):
         makers.a_student(nor.studio, name=f"Player {number:02}")
     browser = makers.signed_in(teacher)
