@@ -10,7 +10,7 @@ from progress.models import Recording, RecordingLeave
 from routines.engine import timeline
 from routines.engine.notes import display
 from routines.models import Block, BlockVersion
-from routines.queries import blocks_of, running, version_on
+from routines.queries import played_on
 from routines.sheet import COUNT_IN, naming_of
 from studio.models import Student
 
@@ -80,11 +80,10 @@ def recordings_of(student: Student) -> QuerySet[Recording]:
 
 def to_play(student: Student, day: date) -> ToPlay | None:
     """Say what is recorded on a day: the first notes of its walk; None where no block runs."""
-    block = running(blocks_of(student, since=day), day)
-    if block is None:
+    version = played_on(student, day)
+    if version is None:
         return None
-    version = version_on(block, day)
-    plan, naming = version.plan, naming_of(student)
+    block, plan, naming = version.block, version.plan, naming_of(student)
     steps = timeline.build(plan, block.month.turn_of(day)).steps
     beat = timeline.seconds(1, plan.tempo)
     hold, rest = timeline.seconds(plan.hold, plan.tempo), timeline.seconds(plan.rest, plan.tempo)

@@ -14,7 +14,7 @@ from progress.models import CheckIn, NotToday, SetAside
 from progress.queries.fix_day import days_to_move, set_aside_of
 from progress.queries.news import standing_not_todays
 from routines.models import BlockVersion
-from routines.queries import blocks_of, is_still_played, played_on, running, version_on
+from routines.queries import is_still_played, played_on
 from routines.services.locks import lock_students
 from studio.models import Grant, User, new_public_id
 from studio.services import wellbeing
@@ -104,8 +104,8 @@ def move_check_in(check_in: CheckIn, *, day: date, today: date, by: User, moment
         filed = put_back_check_in(check_in)
         if day == filed.day:
             return
-        block = running(blocks_of(filed.student, since=day), day)
-        if block is None or day not in days_to_move(filed, today):
+        version = played_on(filed.student, day)
+        if version is None or day not in days_to_move(filed, today):
             message = _(
                 "%(name)s’s check-in cannot go to %(day)s: choose one of the days on the page."
             ) % {"name": filed.student.name, "day": day_in_words(day)}
@@ -113,7 +113,7 @@ def move_check_in(check_in: CheckIn, *, day: date, today: date, by: User, moment
         copy: CheckIn = CheckIn.objects.get(pk=filed.pk)
         copy.pk, copy.public_id, copy.key = None, new_public_id(), uuid4()
         copy._state.adding = True  # noqa: SLF001 - Django's own way to copy a row
-        copy.day, copy.block, copy.version = day, block, version_on(block, day)
+        copy.day, copy.block, copy.version = day, version.block, version
         copy.source = Source.TEACHER
         copy.save()
         SetAside.objects.create(check_in=filed, moved_to=copy, by=by, made_at=moment)

@@ -6,7 +6,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from progress.models import LessonRating
-from routines.queries import blocks_of, running
+from routines.queries import played_on
 from studio.models import Student, User
 
 
@@ -21,8 +21,8 @@ def rate_lesson(
 
     Without a block on that day there is nothing to rate, and LessonError says so.
     """
-    block = running(blocks_of(student, since=day), day)
-    if block is None:
+    version = played_on(student, day)
+    if version is None:
         message = _("%(name)s has no block on %(day)s: choose another day.") % {
             "name": student.name,
             "day": date_format(day, "l d F"),
@@ -32,7 +32,7 @@ def rate_lesson(
         student=student,
         day=day,
         defaults={
-            "block": block,
+            "block": version.block,
             "by": by,
             "filed_on": filed_on,
             # What was not said now stays as it was heard before.

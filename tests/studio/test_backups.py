@@ -9,7 +9,8 @@ import shutil
 import sqlite3
 import threading
 import zipfile
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
@@ -191,23 +192,35 @@ def test_who_was_erased_since_stays_erased_by_name_by_id_and_in_the_bytes(backup
     assert student.public_id.encode() not in bytes_of_database()
 
 
-@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite waits for readers by itself")
-def test_the_bytes_go_also_while_somebody_still_reads_what_was_there(backup):
-    student, looks, done = named(NAME), threading.Event(), threading.Event()
+@contextmanager
+def somebody_reads(asked: str, *, seconds: float) -> Iterator[None]:
+    """Let another connection see what is there now until the end, or for so many seconds."""
+    looks, done = threading.Event(), threading.Event()
 
     def look() -> None:
         with transaction.atomic(), connection.cursor() as cursor:
             cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
-            cursor.execute("SELECT 1 FROM pg_class LIMIT 1")
+            cursor.execute(asked)
             looks.set()
-            done.wait(1.5)
+            done.wait(seconds)
         connection.close()
 
     reader = threading.Thread(target=look)
     reader.start()
     looks.wait()
-    erase(student, by=None, moment=NOW)
-    reader.join()
+    try:
+        yield
+    finally:
+        done.set()
+        reader.join()
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite waits for readers by itself")
+def test_the_bytes_go_also_while_somebody_still_reads_what_was_there(backup):
+    student = named(NAME)
+
+    with somebody_reads("SELECT 1 FROM pg_class LIMIT 1", seconds=1.5):
+        erase(student, by=None, moment=NOW)
 
     assert NAME.encode() not in bytes_of_database()
 
@@ -218,27 +231,13 @@ def test_bytes_that_somebody_goes_on_reading_are_said_to_be_there_and_go_later(
 ):
     monkeypatch.setattr("studio.services.erase.WIPES", 2)
     monkeypatch.setattr("studio.services.erase.WIPE_PAUSE_SECONDS", 0)
-    student, looks, done = named(NAME), threading.Event(), threading.Event()
+    student = named(NAME)
 
-    def look() -> None:
-        with transaction.atomic(), connection.cursor() as cursor:
-            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
-            # Of no table, so that nothing waits for it: it only sees what was there before.
-            cursor.execute("SELECT pg_current_snapshot()")
-            looks.set()
-            done.wait(60)
-        connection.close()
-
-    reader = threading.Thread(target=look)
-    reader.start()
-    looks.wait()
-    try:
+    # Of no table, so that nothing waits for it: it only sees what was there before.
+    with somebody_reads("SELECT pg_current_snapshot()", seconds=60):
         erase(student, by=None, moment=NOW)
         assert "cannot be wiped now: a transaction still needs it" in caplog.text
         assert NAME.encode() in bytes_of_database()
-    finally:
-        done.set()
-        reader.join()
 
     wipe_space()
 
