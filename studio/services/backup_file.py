@@ -11,7 +11,6 @@ import json
 import os
 import shutil
 import zipfile
-import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -165,18 +164,25 @@ def opened(file: Path) -> Iterator[tuple[zipfile.ZipFile, About]]:
     except FileNotFoundError as error:
         message = f"{file} is not there: name a backup that is."
         raise BackupError(message) from error
-    except (OSError, zipfile.BadZipFile, EOFError) as error:
-        message = f"{file} cannot be read ({error}): take another backup."
-        raise BackupError(message) from error
+    except Exception as error:  # a damaged archive fails in many ways
+        raise _unreadable(file, error) from error
     with archive:
         yield archive, _about(file, archive)
 
 
+def _unreadable(file: Path, error: Exception) -> BackupError:
+    return BackupError(f"{file} cannot be read ({error}): take another backup.")
+
+
 def _about(file: Path, archive: zipfile.ZipFile) -> About:
     try:
-        about = About(**json.loads(archive.read(ABOUT)))
+        said = archive.read(ABOUT) if ABOUT in archive.namelist() else b""
+    except Exception as error:  # as above
+        raise _unreadable(file, error) from error
+    try:
+        about = About(**json.loads(said))
         datetime.fromisoformat(about.made_at)
-    except (KeyError, TypeError, ValueError, zipfile.BadZipFile, zlib.error) as error:
+    except (TypeError, ValueError) as error:
         message = f"{file} is no backup of Filar: name a file that `make backup` has made."
         raise BackupError(message) from error
     if (about.format, about.edition) != (FORMAT, EDITION):

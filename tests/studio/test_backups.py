@@ -376,6 +376,30 @@ def test_a_spoiled_backup_is_always_found(backup, tmp_path, is_battery, figures,
     figures.append(f"spoiled backups, seed {seed}: {cases} cases, {found} refused, 0 taken")
 
 
+def test_a_bit_turned_over_in_what_an_archive_says_of_itself_is_no_traceback(
+    backup, tmp_path, figures
+):
+    whole, entry = backup.read_bytes(), backup_file.ABOUT.encode()
+    heading = whole.rindex(b"PK\x03\x04", 0, whole.index(entry))
+    # The heading of the entry that is read first, and all that stands behind the last entry.
+    places = [*range(heading, heading + 30 + len(entry))]
+    places += range(whole.index(b"PK\x01\x02"), len(whole))
+    file, refused = tmp_path / backup.name, 0
+    for at in places:
+        for bit in range(8):
+            spoiled = bytearray(whole)
+            spoiled[at] ^= 1 << bit
+            file.write_bytes(spoiled)
+            try:
+                with backup_file.opened(file):
+                    pass
+            except BackupError:
+                refused += 1
+
+    assert refused > len(places)
+    figures.append(f"archive's own words: {8 * len(places)} bits turned, {refused} refused")
+
+
 @pytest.mark.parametrize("text", ["", "a shoebox", "PK\x03\x04"])
 def test_a_file_that_is_no_backup_is_refused_in_words(tmp_path, text):
     file = tmp_path / "shoebox.zip"
