@@ -42,14 +42,9 @@ def blocks_of(student: Student, *, since: date | None = None) -> list[Block]:
 
 
 def versions_of(students: Iterable[int]) -> QuerySet[BlockVersion]:
-    """Ask for all versions of these students' blocks, with the blocks, the newest block first."""
-    return with_their_blocks(BlockVersion.objects.filter(block__student_id__in=students))
-
-
-def with_their_blocks(versions: QuerySet[BlockVersion]) -> QuerySet[BlockVersion]:
-    """Read the block along with each version, in the order that `blocks_of_each` needs."""
-    order = ("-block__first_day", "-block_id", "from_day", "pk")
-    return versions.select_related("block").order_by(*order)
+    """Ask for all versions of these students' blocks, each with its block, in any order."""
+    rows: QuerySet[BlockVersion] = BlockVersion.objects.filter(block__student_id__in=students)
+    return rows.select_related("block")
 
 
 def versions_about(student: Student, since: date) -> QuerySet[BlockVersion]:
@@ -69,9 +64,15 @@ def blocks_of_each(versions: Iterable[BlockVersion]) -> dict[int, list[Block]]:
     Those replaced before they began are among them.
     """
     found: dict[int, list[BlockVersion]] = {}
-    for version in versions:
+    # The few of a student are sorted here: to write an order down costs more than to follow it.
+    for version in sorted(versions, key=_newest_block_first):
         found.setdefault(version.block.student_id, []).append(version)
     return {number: with_versions(rows) for number, rows in found.items()}
+
+
+def _newest_block_first(version: BlockVersion) -> tuple[int, int, date]:
+    block = version.block
+    return -block.first_day.toordinal(), -block.pk, version.from_day
 
 
 def with_versions(versions: Iterable[BlockVersion]) -> list[Block]:
@@ -159,10 +160,11 @@ def is_still_played(version: BlockVersion, day: date) -> bool:
     """
     block = version.block
     names = ("first_day", "length_days", "extra_days", "ended_on")
-    unchanged = {f"block__{name}": getattr(block, name) for name in names}
-    begun = BlockVersion.objects.filter(block_id=block.pk, from_day__lte=day, **unchanged)
-    last = begun.order_by("-from_day", "-pk").values_list("pk", flat=True).first()
-    return bool(last == version.pk and block.first_day <= day <= block.last_day)
+    begun = BlockVersion.objects.filter(block_id=block.pk, from_day__lte=day)
+    stand = begun.values_list("from_day", "pk", *(f"block__{name}" for name in names))
+    last = max(stand, default=None)
+    unchanged = (version.from_day, version.pk, *(getattr(block, name) for name in names))
+    return last == unchanged and block.first_day <= day <= block.last_day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -46,25 +46,24 @@ def file_check_in(
     with transaction.atomic(savepoint=False):
         # What is asked of the day must not be changed while it is written down.
         lock_students([student.pk])
-        # Looked up first: a repeat must find its row whatever has become of the block since.
-        check_in = CheckIn.objects.filter(student=student, key=key).first()
-        if check_in is None:
-            is_fresh = asked is not None and is_still_played(asked, day)
-            version = asked if is_fresh else played_on(student, day)
-            if version is not None:
-                check_in = CheckIn.objects.create(
-                    student=student,
-                    key=key,
-                    grant=grant,
-                    source=Source.PHONE,
-                    received_at=moment,
-                    block=version.block,
-                    version=version,
-                    done_at=done_at,
-                    **answered,
-                )
-                check_in.is_new = True
-                tell_if_it_hurt(check_in)
+        is_fresh = asked is not None and is_still_played(asked, day)
+        version = asked if is_fresh else played_on(student, day)
+        row = CheckIn(
+            student=student,
+            key=key,
+            grant=grant,
+            source=Source.PHONE,
+            received_at=moment,
+            version=version,
+            block=version.block if version else None,
+            done_at=done_at,
+            **answered,
+        )
+        # A repeat must find its row whatever has become of the block since.
+        check_in = _write_once(row) if version else _of_this_key(row)
+        if check_in is row:
+            row.is_new = True
+            tell_if_it_hurt(row)
     if check_in is None:
         message = _("There is no block on %(day)s: choose another day.") % {
             "day": date_format(day, "l d F")
@@ -77,6 +76,23 @@ def file_check_in(
         raise CheckInError(message)
     saved: CheckIn = check_in
     return saved
+
+
+def _write_once(row: CheckIn) -> CheckIn:
+    """Write a row, or find the one that has its key: almost all are new, so none is looked for."""
+    try:
+        with transaction.atomic():
+            row.save(force_insert=True)
+    except IntegrityError:
+        if (before := _of_this_key(row)) is None:
+            raise
+        return before
+    return row
+
+
+def _of_this_key(row: CheckIn) -> CheckIn | None:
+    found: CheckIn | None = CheckIn.objects.filter(student=row.student, key=row.key).first()
+    return found
 
 
 def tell_if_it_hurt(check_in: CheckIn) -> None:
