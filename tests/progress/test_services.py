@@ -129,6 +129,17 @@ def test_the_same_key_with_other_answers_is_refused_and_the_first_stays(grant, o
     assert (CheckIn.objects.get().attack, CheckIn.objects.get().effort) == (4, 6)
 
 
+def test_the_key_of_another_student_is_no_repeat_of_theirs(grant, nor):
+    other, key = makers.a_student(nor.studio), uuid4()
+    makers.a_block(other, first_day=TODAY)
+    theirs = filed(makers.a_grant(other).grant, key=key)
+
+    rows = [filed(grant, key=key, attack=2) for _ in range(2)]
+
+    assert {row.student for row in rows} == {nor}
+    assert rows[0] == rows[1] != theirs
+
+
 def test_a_repeat_finds_its_row_though_the_block_was_changed_since(grant, nor, block):
     key = uuid4()
     first = filed(grant, key=key)

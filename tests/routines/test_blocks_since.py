@@ -1,5 +1,6 @@
 """Fewer blocks are read for a day than there are, and what is chosen of them is the same."""
 
+from collections import defaultdict
 from datetime import date, timedelta
 
 import pytest
@@ -8,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from routines.engine.plan import LENGTH_LIMITS
+from routines.models import Block, BlockVersion
 from routines.queries import (
     blocks_of,
     blocks_of_each,
@@ -16,6 +18,7 @@ from routines.queries import (
     next_to_come,
     running,
     versions_about,
+    versions_of,
 )
 from tests import makers
 
@@ -76,3 +79,32 @@ def test_months_long_over_are_left_in_the_database():
         about = blocks_of_each(versions_about(student, end - DAY))[student.pk]
 
     assert len(about) <= 5
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(order=st.permutations(range(8)))
+def test_blocks_come_newest_first_and_their_versions_oldest_first_however_rows_are_read(order):
+    studio = makers.a_studio()
+    with scopes_disabled():
+        students = [makers.a_student(studio) for _ in range(2)]
+        # Replaced on its own first day, so two begin on one day.
+        days = [(BEGIN, None), (BEGIN + 30 * DAY, BEGIN + 29 * DAY), (BEGIN + 30 * DAY, None)]
+        blocks = [
+            makers.a_block(students[0], first_day=first, ended_on=ended) for first, ended in days
+        ] + [makers.a_block(students[1], first_day=BEGIN + 7 * DAY)]
+        for block, later in ((blocks[0], 9), (blocks[0], 5), (blocks[2], 3), (blocks[3], 2)):
+            plan = makers.a_plan(block.student, tempo=66 + later)
+            makers.a_version(block, plan=plan, from_day=block.first_day + later * DAY)
+        made = list(versions_of([student.pk for student in students]))
+        rows: dict[int, list[BlockVersion]] = defaultdict(list)
+
+        found = blocks_of_each(made[number] for number in order)
+
+        for version in BlockVersion.objects.order_by("from_day"):
+            rows[version.block_id].append(version)
+        expected = Block.objects.order_by("-first_day", "-pk")
+        assert len(made) == len(order)
+        assert list(found[students[0].pk]) == list(expected.filter(student=students[0]))
+        assert list(found[students[1].pk]) == list(expected.filter(student=students[1]))
+        for block in (*found[students[0].pk], *found[students[1].pk]):
+            assert list(vars(block)["version_rows"]) == rows[block.pk]
