@@ -10,7 +10,7 @@ figures of the assessment are those of the process itself.
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from threading import Lock
 from typing import Any
 
@@ -32,6 +32,9 @@ from routines.queries import with_versions
 from studio.models import Discomfort, Interruption, Student
 
 MOST_KEPT = 500
+# At one moment two studios' days lie two apart at most: their clocks 26 hours, and a practice day
+# ends some hours after midnight. A month of a day before those is looked at no more.
+OF_USE = timedelta(days=2)
 # What a plan is chosen by, of every block: its days, and what it has asked.
 OF_A_BLOCK = columns_of(
     Block,
@@ -77,8 +80,14 @@ class Store:
         self._kept: OrderedDict[tuple[str, int], Kept] = OrderedDict()
 
     def known(self, database: str, day: date) -> dict[int, Kept]:
-        """Find whose months of a day are kept, by the numbers of students in the database."""
+        """Find whose months of a day are kept, by the numbers of students in the database.
+
+        Months of days that are over everywhere are dropped: nobody's rows stay for that alone.
+        """
         with self._lock:
+            over = [name for name, one in self._kept.items() if one.month.day < day - OF_USE]
+            for name in over:
+                del self._kept[name]
             kept = list(self._kept.items())
         return {
             number: one for (name, number), one in kept if name == database and one.month.day == day

@@ -6,8 +6,9 @@ row as a model's object and keeps nothing.
 
 import re
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.utils import timezone
@@ -457,6 +458,26 @@ def test_the_store_forgets_who_was_not_looked_at_for_longest():
     assert set(store.known("default", world.today)) == {ida.pk}
     assert store.known("default", world.today + DAY) == {}
     assert store.known("another", world.today) == {}
+
+
+def test_the_store_drops_days_that_are_over_wherever_a_studio_may_be():
+    """The time zones furthest apart are those of the IANA data: 14 hours ahead, 12 behind."""
+    moment = datetime(2026, 11, 29, 10, 30, tzinfo=UTC)
+    east, west = (
+        moment.astimezone(ZoneInfo(name)).date() for name in ("Pacific/Kiritimati", "Etc/GMT+12")
+    )
+    world, store = World(), kept.Store(5)
+    with scope(studio=world.studio):
+        (month, *_others) = studio_months(Student.objects.order_by("pk"), west)
+    plan = Plan(block=None, version=None, follows=None, asked=None, in_a_row=0)
+    one = kept.Kept(row=(), blocks=None, plan=plan, told=(), month=month)
+    store.keep(("default", 1), one)
+
+    assert (east - west).days == 2
+    assert store.known("default", east) == {}
+    assert store.known("default", west) == {1: one}
+    assert store.known("default", east + DAY) == {}
+    assert store.known("default", west) == {}
 
 
 def test_rows_stand_in_the_order_they_are_asked_for_in():
