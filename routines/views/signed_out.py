@@ -34,7 +34,7 @@ def keep_what_was_typed(view: View) -> View:
         ticked = bool(request.POST.getlist("students"))
         if request.htmx:
             answer = render(request, "routines/_signed_out.html", {"ticked": ticked})
-            return reselect(reswap(retarget(answer, "#preview"), "innerHTML"), "#signed-out")
+            return reselect(reswap(retarget(answer, "#preview-notice"), "innerHTML"), "#signed-out")
         if ticked:
             request.session[TYPED] = {
                 name: [value[:MOST_LETTERS] for value in request.POST.getlist(name)[:MOST_VALUES]]
@@ -61,7 +61,7 @@ def say_signed_out(view: View) -> View:
     def with_the_words(request: StudioRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if request.htmx and not request.user.is_authenticated:
             answer = render(request, "routines/_signed_out_change.html", {"back": request.path})
-            return reselect(reswap(retarget(answer, "#preview"), "innerHTML"), "#signed-out")
+            return reselect(reswap(retarget(answer, "#preview-notice"), "innerHTML"), "#signed-out")
         return view(request, *args, **kwargs)
 
     return with_the_words

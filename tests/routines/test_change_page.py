@@ -231,6 +231,6 @@ def test_an_open_page_says_that_the_sign_in_ran_out(client, block, today):
         path_of(block), typed(block, today) | {"preview": "yes"}, headers={"hx-request": "true"}
     )
 
-    assert answer.headers["HX-Retarget"] == "#preview"
+    assert answer.headers["HX-Retarget"] == "#preview-notice"
     assert "You are signed out, and nothing is saved." in answer.content.decode()
     assert f"?next={path_of(block)}" in answer.content.decode()

@@ -197,7 +197,7 @@ def test_an_open_builder_says_that_the_sign_in_ran_out(client, studio):
 
     answer = client.post("/blocks/preview", typed(nor), headers={"hx-request": "true"})
 
-    assert answer.headers["HX-Retarget"] == "#preview"
+    assert answer.headers["HX-Retarget"] == "#preview-notice"
     assert "You are signed out, and nothing is assigned." in answer.content.decode()
 
 
