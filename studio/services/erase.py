@@ -24,6 +24,10 @@ GONE = "erased"
 # How often PostgreSQL's tables are written anew where somebody still reads what was there.
 WIPES = 10
 WIPE_PAUSE_SECONDS = 0.5
+# How often erasing is begun again where a phone has written about the student meanwhile.
+ATTEMPTS = 5
+# PostgreSQL, appendix A: a row that another one leads to, and two that wait for each other.
+WROTE_MEANWHILE = {"23503", "40P01"}
 DEAD_ROWS = re.compile(r"[1-9]\d* ")
 log = logging.getLogger(__name__)
 
@@ -32,8 +36,20 @@ def erase(student: Student, *, by: User | None, moment: datetime) -> ErasedStude
     """Erase one student for good, and list the hash of the random id.
 
     The list makes sure that no backup brings the student back. In the record of changes the id
-    becomes "erased", which is the one change that record allows.
+    becomes "erased", which is the one change that record allows. A phone that writes at the same
+    moment does not stop it.
     """
+    for _ in range(ATTEMPTS - 1):
+        try:
+            return _erase(student, by=by, moment=moment)
+        except DatabaseError as error:
+            is_meanwhile = getattr(error.__cause__, "sqlstate", "") in WROTE_MEANWHILE
+            if connection.in_atomic_block or not is_meanwhile:
+                raise
+    return _erase(student, by=by, moment=moment)
+
+
+def _erase(student: Student, *, by: User | None, moment: datetime) -> ErasedStudent:
     studio = student.studio
     with transaction.atomic(), scope(studio=studio):
         line, _ = ErasedStudent.objects.get_or_create(
@@ -70,10 +86,14 @@ def _record(studio: Studio, *, by: User | None, moment: datetime) -> None:
 def _take_out(student: Student) -> None:
     """Delete a student's rows, and what names the student in rows of others."""
     studio, name, public_id = student.studio, student.name, student.public_id
+    # Held first, as whoever files a check-in does. Read anew: an attempt before has deleted it.
+    rows = Student.objects.select_for_update().filter(studio=studio, public_id=public_id)
+    found = list(rows)
     for column in ("about", "to"):
         AuditLine.objects.filter(studio=studio, **{column: public_id}).update(**{column: GONE})
     _forget_letters(studio, name)
-    student.delete()
+    for one in found:
+        one.delete()
 
 
 def _forget_letters(studio: Studio, name: str) -> None:

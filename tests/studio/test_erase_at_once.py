@@ -1,0 +1,95 @@
+"""A student is erased while the student's own phone is sending."""
+
+import random
+import time
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from threading import Barrier
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.db import DatabaseError, connection
+from django.utils import timezone
+from django_scopes import scope, scopes_disabled
+
+from progress.engine.check_in import NoSession
+from progress.models import CheckIn
+from progress.services.check_ins import CheckInError, file_check_in, tell_not_today
+from studio.models import ErasedStudent, Grant, Student
+from studio.services import erase as erasing
+from studio.services import pairing
+from studio.words import OfferKind
+from tests import makers
+
+pytestmark = pytest.mark.django_db(transaction=True)
+RACES = 10
+# About as long as erasing takes, so that some of the sending falls into the midst of it.
+SECONDS = 0.03
+FOUR: dict[str, Any] = {
+    "attack": 4,
+    "sound": 4,
+    "evenness": 4,
+    "release": 4,
+    "effort": 4,
+    "discomfort": "none",
+}
+
+
+def check_in(grant, _token, today, moment):
+    file_check_in(grant, key=uuid4(), day=today, done_at=moment, moment=moment, **FOUR)
+
+
+def not_today(grant, _token, today, moment):
+    tell_not_today(grant, day=today, reason=NoSession.ILL, moment=moment)
+
+
+def set_up(_grant, token, _today, moment):
+    pairing.redeem(token, label="phone", moment=moment)
+
+
+def at_once(studio, *doings):
+    """Do this in threads that begin together; what one of them raises is raised here."""
+    start = Barrier(len(doings))
+
+    def in_a_thread(doing):
+        try:
+            with scope(studio=studio):
+                start.wait(timeout=10)
+                doing()
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(len(doings)) as all_of_them:
+        list(all_of_them.map(in_a_thread, doings))
+
+
+@pytest.mark.parametrize("sends", [check_in, not_today, set_up])
+def test_what_a_phone_sends_meanwhile_neither_stops_it_nor_outlives_it(sends, monkeypatch):
+    # The space is wiped after it, alone, and takes longer than all of this.
+    monkeypatch.setattr(erasing, "_write_list_and_wipe", lambda: None)
+    runa = makers.a_teacher()
+    studio, delays = makers.studio_of(runa), random.Random(7)  # noqa: S311 - no secret
+    for number in range(RACES):
+        child = makers.a_student(studio, name=f"Nor {number}")
+        makers.a_block(child)
+        grant, today, now = makers.a_grant(child).grant, makers.today(studio), timezone.now()
+        with scope(studio=studio):
+            made = pairing.make_offer(child, kind=OfferKind.SENT, by=runa, moment=now)
+            erased = Student.objects.select_related("studio").get(pk=child.pk)
+        delay = delays.random() * SECONDS
+
+        def phone(grant=grant, token=made.token, today=today, now=now, delay=delay):
+            time.sleep(delay)
+            # Whoever is erased can keep nothing.
+            with suppress(CheckInError, DatabaseError):
+                sends(grant, token, today, now)
+
+        def teacher(erased=erased, now=now):
+            erasing.erase(erased, by=runa, moment=now)
+
+        at_once(studio, phone, teacher)
+
+    with scopes_disabled():
+        assert (Student.objects.count(), ErasedStudent.objects.count()) == (0, RACES)
+        assert (CheckIn.objects.count(), Grant.objects.count()) == (0, 0)
