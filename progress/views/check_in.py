@@ -125,7 +125,11 @@ def _file(
         return _ask(request, form.with_a_new_key(), today, problem=str(error), status=409)
     if wants_echo(request):
         return echo(request, kept.key, kept.public_id, is_new=kept.is_new)
-    return redirect("progress:saved", request.grant.student.public_id, kept.public_id)
+    student_id = request.grant.student.public_id
+    # A phone that was set up anew meanwhile sends what it sent before: that page is not its own.
+    if kept.grant_id != request.grant.pk:
+        return redirect("progress:today", student_id)
+    return redirect("progress:saved", student_id, kept.public_id)
 
 
 def _ask(

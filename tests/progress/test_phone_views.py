@@ -154,6 +154,20 @@ def test_what_one_phone_saved_another_phone_cannot_open(phone, nor, block):
     assert phone.get(path_of(nor, f"/saved/{row.public_id}")).status_code == 404
 
 
+def test_a_phone_set_up_anew_that_sends_the_same_again_is_led_to_a_page_it_may_open(
+    phone, nor, block
+):
+    sent = answers(nor)
+    phone.post(path_of(nor, "/check-in"), sent)
+    anew = makers.a_phone(makers.a_grant(nor))
+
+    answer = anew.post(path_of(nor, "/check-in"), sent)
+
+    assert CheckIn.objects.count() == 1
+    assert answer.headers["Location"] == path_of(nor)
+    assert anew.get(answer.headers["Location"]).status_code == 200
+
+
 def test_a_student_without_a_block_gets_a_form_that_saves_nothing(studio):
     kim = makers.a_student(studio, name="Kim")
     phone = makers.a_phone(makers.a_grant(kim))
