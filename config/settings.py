@@ -126,6 +126,7 @@ MIDDLEWARE = [
     "studio.log.LogMiddleware",
     "studio.middleware.ForwardedMiddleware",
     "studio.http.HeadersMiddleware",
+    "studio.http.NoBodyMiddleware",
     # Pages are small over a thin line; Django adds noise of random length against guessing at them.
     "django.middleware.gzip.GZipMiddleware",
     "csp.middleware.CSPMiddleware",

@@ -1,6 +1,7 @@
 """What every request and answer carries."""
 
 from collections.abc import Callable
+from http import HTTPStatus
 from typing import Any
 
 from django.conf import settings
@@ -52,6 +53,31 @@ class HeadersMiddleware:
         response.headers.setdefault("X-Robots-Tag", "noindex, nofollow")
         if response.headers.get("Content-Type", "").startswith(("text/html", "application/json")):
             response.headers.setdefault("Cache-Control", "no-store")
+        return response
+
+
+class NoBodyMiddleware:
+    """Takes the body off where none is sent (RFC 9110, sections 9.3.2 and 15.4.5).
+
+    The server would drop it anyway, and write a line into the log each time. To compress nothing
+    makes a few bytes too, so this stands around that.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let the page be made, and keep what it says of itself."""
+        response = self.get_response(request)
+        is_unchanged = response.status_code == HTTPStatus.NOT_MODIFIED
+        if is_unchanged:
+            # What is not sent is not compressed either.
+            response.headers.pop("Content-Encoding", None)
+        if is_unchanged or request.method == "HEAD":
+            if response.streaming:
+                response.streaming_content = ()
+            else:
+                response.content = b""
         return response
 
 
