@@ -24,6 +24,10 @@ from django.db.migrations.recorder import MigrationRecorder
 
 FORMAT, EDITION = "filar backup", 1
 ABOUT = "about.json"
+# What the copy of an SQLite database is called; of PostgreSQL each table is a file of its own.
+DATABASE = "studio.sqlite3"
+KINDS = SQLITE, POSTGRESQL = "sqlite", "postgresql"
+A_TABLE = "studio_student"
 NAME = "filar-%Y-%m-%dT%H-%M-%SZ.zip"
 PIECE = 1 << 20
 SPARE_BYTES = 10_000_000
@@ -182,7 +186,8 @@ def _about(file: Path, archive: zipfile.ZipFile) -> About:
     try:
         about = About(**json.loads(said))
         datetime.fromisoformat(about.made_at)
-    except (TypeError, ValueError) as error:
+        _hold_to_form(about)
+    except (AttributeError, RecursionError, TypeError, ValueError) as error:
         message = f"{file} is no backup of Filar: name a file that `make backup` has made."
         raise BackupError(message) from error
     if (about.format, about.edition) != (FORMAT, EDITION):
@@ -194,9 +199,26 @@ def _about(file: Path, archive: zipfile.ZipFile) -> About:
     return about
 
 
+def _hold_to_form(about: About) -> None:
+    """Raise AttributeError, TypeError or ValueError where what is said has another form."""
+    is_ours = (
+        (about.format, about.edition) != (FORMAT, EDITION)  # another edition has its own form
+        or (
+            about.kind in KINDS
+            and all(isinstance(said, str) for app, name in about.migrations for said in (app, name))
+            and all(isinstance(said, int) for said in about.rows.values())
+            and all(isinstance(said, str) for said in about.sums.values())
+            and A_TABLE in about.rows
+        )
+    )
+    if not is_ours:
+        raise ValueError(about.kind)
+
+
 def check_sums(file: Path, archive: zipfile.ZipFile, about: About) -> None:
     """Hold every entry against its sum; one that differs, lacks or is too many is an error."""
-    if set(archive.namelist()) != {ABOUT, *about.sums}:
+    needed = {DATABASE} if about.kind == SQLITE else {f"{table}.csv" for table in about.rows}
+    if sorted(archive.namelist()) != sorted({ABOUT, *about.sums}) or needed - set(about.sums):
         message = f"{file} lacks a part, or has one too many: take another backup."
         raise BackupError(message)
     for name, wanted in about.sums.items():

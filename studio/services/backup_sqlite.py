@@ -16,7 +16,7 @@ from django.db import connection
 from studio.services import backup_file
 from studio.services.backup_file import About, BackupError, Say, Writer
 
-ENTRY = "studio.sqlite3"
+ENTRY = backup_file.DATABASE
 PATIENCE_SECONDS = 20
 # What lies beside a database while it is written, and belongs to it.
 COMPANIONS = ("", "-journal", "-wal", "-shm")

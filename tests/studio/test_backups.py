@@ -428,6 +428,16 @@ def changed(file: Path, **fields: object) -> Path:
         ({"edition": 2}, "is of edition 2, and this program reads edition 1"),
         ({"made_at": "yesterday"}, "is no backup of Filar"),
         ({"colour": "brass"}, "is no backup of Filar"),
+        ({"made_at": 5}, "is no backup of Filar"),
+        ({"kind": "shoebox"}, "is no backup of Filar"),
+        ({"kind": []}, "is no backup of Filar"),
+        ({"migrations": None}, "is no backup of Filar"),
+        ({"migrations": [["studio"]]}, "is no backup of Filar"),
+        ({"migrations": [[["studio"], 1]]}, "is no backup of Filar"),
+        ({"sums": None}, "is no backup of Filar"),
+        ({"sums": {"about.json": 1}}, "is no backup of Filar"),
+        ({"rows": []}, "is no backup of Filar"),
+        ({"rows": {}}, "is no backup of Filar"),
         ({"migrations": [["studio", "0999_far_ahead"]]}, "another release.*0999_far_ahead"),
         ({"sums": {}}, "lacks a part, or has one too many"),
         ({"rows": {"studio_student": 9}}, "has other rows than it says"),
@@ -436,6 +446,39 @@ def changed(file: Path, **fields: object) -> Path:
 def test_a_backup_that_says_something_else_is_refused_in_words(backup, fields, words):
     with pytest.raises(BackupError, match=words):
         backups.verify(changed(backup, **fields), say)
+
+
+@pytest.mark.parametrize(
+    "about", ["[]", "null", "[" * 100_000, "\0", '{"kind": 9' + "9" * 5000 + "}"]
+)
+def test_an_archive_that_says_nothing_of_itself_is_refused_in_words(tmp_path, about):
+    file = tmp_path / "shoebox.zip"
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.writestr("about.json", about)
+
+    with pytest.raises(BackupError, match="is no backup of Filar"):
+        backups.verify(file, say)
+
+
+def test_a_backup_without_its_tables_is_refused_in_words(backup):
+    other = backup.with_name("other.zip")
+    with zipfile.ZipFile(backup) as old, zipfile.ZipFile(other, "w") as new:
+        said = json.loads(old.read("about.json"))
+        new.writestr("about.json", json.dumps(said | {"sums": {}}))
+
+    with pytest.raises(BackupError, match="lacks a part, or has one too many"):
+        backups.verify(other, say)
+
+
+@pytest.mark.filterwarnings("ignore:Duplicate name")
+def test_a_backup_with_a_part_twice_is_refused_in_words(backup):
+    other = backup.with_name("other.zip")
+    with zipfile.ZipFile(backup) as old, zipfile.ZipFile(other, "w") as new:
+        for name in [old.namelist()[0], *old.namelist()]:
+            new.writestr(name, old.read(name))
+
+    with pytest.raises(BackupError, match="lacks a part, or has one too many"):
+        backups.verify(other, say)
 
 
 def test_a_backup_of_the_other_kind_of_database_says_how_to_move(backup):
@@ -593,7 +636,21 @@ def test_the_commands_say_what_they_have_done(studio, settings, capsys):
     assert "2 students, 2 check-ins" in out
     assert "Students who have been erased since and stay erased: 0" in out
     assert "Phones stay set up. Teachers sign in again." in out
+    assert "sign those out again" not in out
     assert "Reading it back …" in err
+
+
+def test_on_a_fresh_computer_it_says_that_a_lost_phone_must_be_signed_out_again(backup, capsys):
+    with scopes_disabled():
+        for model in (CheckIn, Student, Studio):
+            model.objects.all().delete()
+    if file := standing.file_of_database():
+        connection.close()
+        file.unlink()
+
+    call_command("restore", str(backup), verbosity=0)
+
+    assert "sign those out again" in capsys.readouterr().out
 
 
 def test_without_a_backup_there_is_nothing_to_verify(settings):

@@ -37,4 +37,9 @@ class Command(KeepingCommand):
         self.stdout.write(f"Phones that have been signed out since and stay out: {done.signed_out}")
         if done.aside is not None:
             self.stdout.write(f"What was here before is kept: {done.aside}")
+        else:
+            self.stdout.write(
+                "No studio was here before, so nobody knows which phones have been signed out "
+                "since: sign those out again."
+            )
         self.stdout.write("Phones stay set up. Teachers sign in again.")
