@@ -75,7 +75,7 @@ class NoBodyMiddleware:
             response.headers.pop("Content-Encoding", None)
         if is_unchanged or request.method == "HEAD":
             if response.streaming:
-                response.streaming_content = ()
+                response.streaming_content = ()  # type: ignore[attr-defined]
             else:
                 response.content = b""
         return response

@@ -15,9 +15,9 @@ from progress.queries.fix_day import days_to_move, set_aside_of
 from progress.queries.news import standing_not_todays
 from routines.models import BlockVersion
 from routines.queries import is_still_played, played_on
-from routines.services.locks import lock_students
 from studio.models import Grant, User, new_public_id
 from studio.services import wellbeing
+from studio.services.locks import lock_students
 from studio.words import GrantState, HowMuch, InterruptionKind, Place, day_in_words
 
 

@@ -15,8 +15,8 @@ from progress.queries.paper import days_to_take_back
 from progress.services.check_ins import tell_if_it_hurt
 from routines.models import Block
 from routines.queries import version_on
-from routines.services.locks import lock_students
 from studio.models import Discomfort as Told
+from studio.services.locks import lock_students
 from studio.words import day_in_words
 
 HOURS_INTO_DAY = timedelta(hours=14)

@@ -14,10 +14,10 @@ from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import Aim, named
 from routines.models import Block
 from routines.queries import clashes, first_free_day
-from routines.services.locks import lock_students
 from routines.services.pauses import follow_pauses
 from routines.services.versions import OWN_COUNTS, write_version
 from studio.models import Student, User, new_public_id
+from studio.services.locks import lock_students
 
 UNDO_TIME = timedelta(minutes=10)
 

@@ -13,10 +13,10 @@ from routines.engine.plan import BlockPlan
 from routines.engine.variants import named
 from routines.models import Block, BlockVersion
 from routines.queries import days_to_change, version_on
-from routines.services.locks import lock_students
 from routines.services.versions import OWN_COUNTS, write_version
 from studio.access import practice_day
 from studio.models import User
+from studio.services.locks import lock_students
 from studio.words import day_in_words
 
 A_DAY = timedelta(days=1)

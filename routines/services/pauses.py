@@ -10,9 +10,9 @@ from django.db import transaction
 from routines.engine.pauses import Pause, extra_days
 from routines.models import Block
 from routines.queries import as_pauses, blocks_of, pauses_of
-from routines.services.locks import lock_students
 from studio.models import Interruption, Student
 from studio.services import wellbeing
+from studio.services.locks import lock_students
 from studio.words import InterruptionKind
 
 

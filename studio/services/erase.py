@@ -17,6 +17,7 @@ from django_scopes import scope, scopes_disabled
 from studio import secrets
 from studio.models import AuditLine, ErasedStudent, Letter, Student, Studio, User
 from studio.services import erased_list
+from studio.services.locks import lock_students
 from studio.services.record import record
 from studio.words import AuditKind
 
@@ -86,13 +87,13 @@ def _record(studio: Studio, *, by: User | None, moment: datetime) -> None:
 def _take_out(student: Student) -> None:
     """Delete a student's rows, and what names the student in rows of others."""
     studio, name, public_id = student.studio, student.name, student.public_id
-    # Held first, as whoever files a check-in does. Read anew: an attempt before has deleted it.
-    rows = Student.objects.select_for_update().filter(studio=studio, public_id=public_id)
-    found = list(rows)
+    # Read anew: an attempt before has taken the number off. Held first, as by whoever writes.
+    rows = Student.objects.filter(studio=studio, public_id=public_id)
+    lock_students(list(rows.values_list("pk", flat=True)))
     for column in ("about", "to"):
         AuditLine.objects.filter(studio=studio, **{column: public_id}).update(**{column: GONE})
     _forget_letters(studio, name)
-    for one in found:
+    for one in rows:
         one.delete()
 
 

@@ -11,6 +11,7 @@ from studio import secrets
 from studio.models import Grant, Offer, Student, User, new_public_id
 from studio.queries import in_use, offers_to, refused_lately
 from studio.services import typed_code
+from studio.services.locks import lock_students
 from studio.services.record import record
 from studio.words import AuditKind, GrantKind, GrantState, OfferKind
 
@@ -65,6 +66,8 @@ def make_offer(
     )
     try:
         with transaction.atomic():
+            # Of two at the same moment the later one ends the earlier one.
+            lock_students([student.pk])
             older.update(expires_at=moment)
             offer = Offer.objects.create(
                 public_id=name or new_public_id(),
@@ -121,10 +124,16 @@ def _redeem(
             return None
         if offer.used_at is not None or offer.expires_at <= moment:
             return None
+        # Whoever is taken off the lists meanwhile is set up no more, and no phone is too many.
+        lock_students([offer.student_id])
         if _phones_in_use(offer.student, moment, parents=parents) >= MOST_PHONES:
             return "full"
+        on_the_lists = Student.objects.filter(archived_on__isnull=True)
         taken = Offer.objects.filter(
-            pk=offer.pk, used_at__isnull=True, expires_at__gt=moment
+            pk=offer.pk,
+            used_at__isnull=True,
+            expires_at__gt=moment,
+            student__in=on_the_lists,
         ).update(used_at=moment)
         if taken != 1:
             return None
@@ -156,10 +165,12 @@ def take_back_refusal(grant: Grant, *, moment: datetime, by: User | None = None)
     """
     student = grant.student
     with transaction.atomic():
+        lock_students([student.pk])
         if student.archived_on is not None or _phones_in_use(student, moment) >= MOST_PHONES:
             return False
         state = GrantState.PROVISIONAL if grant.confirmed_at is None else GrantState.CONFIRMED
-        lately = refused_lately(student, moment).filter(pk=grant.pk)
+        on_the_lists = Student.objects.filter(archived_on__isnull=True)
+        lately = refused_lately(student, moment).filter(pk=grant.pk, student__in=on_the_lists)
         if lately.update(state=state, ended_at=None) != 1:
             return False
         _record(student, AuditKind.TAKEN_BACK, by=by, moment=moment)

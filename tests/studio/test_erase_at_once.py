@@ -93,3 +93,41 @@ def test_what_a_phone_sends_meanwhile_neither_stops_it_nor_outlives_it(sends, mo
     with scopes_disabled():
         assert (Student.objects.count(), ErasedStudent.objects.count()) == (0, RACES)
         assert (CheckIn.objects.count(), Grant.objects.count()) == (0, 0)
+
+
+def failing(sqlstate: str | None, times: int):
+    """Stand in for erasing that fails so often, as PostgreSQL lets it."""
+    left = [times]
+
+    def erases(_student, *, by, moment):
+        if left[0]:
+            left[0] -= 1
+            cause = Exception()
+            if sqlstate:
+                cause.sqlstate = sqlstate  # type: ignore[attr-defined]
+            raise DatabaseError from cause
+        return ErasedStudent(student_hash="erased")
+
+    return erases
+
+
+@pytest.mark.parametrize("sqlstate", ["23503", "40P01"])
+def test_it_is_begun_again_a_few_times_and_no_more(sqlstate, monkeypatch):
+    student = makers.a_student(makers.a_studio())
+    often = erasing.ATTEMPTS
+
+    monkeypatch.setattr(erasing, "_erase", failing(sqlstate, often - 1))
+    assert erasing.erase(student, by=None, moment=timezone.now()).student_hash == "erased"
+
+    monkeypatch.setattr(erasing, "_erase", failing(sqlstate, often))
+    with pytest.raises(DatabaseError):
+        erasing.erase(student, by=None, moment=timezone.now())
+
+
+@pytest.mark.parametrize("sqlstate", [None, "53100"])  # a full disk
+def test_other_trouble_is_not_tried_again(sqlstate, monkeypatch):
+    student = makers.a_student(makers.a_studio())
+    monkeypatch.setattr(erasing, "_erase", failing(sqlstate, 1))
+
+    with pytest.raises(DatabaseError):
+        erasing.erase(student, by=None, moment=timezone.now())

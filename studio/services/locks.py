@@ -1,4 +1,4 @@
-"""Who writes a student's blocks: one at a time."""
+"""Who writes a student's blocks, links and phones: one at a time."""
 
 from collections.abc import Sequence
 

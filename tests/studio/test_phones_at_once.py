@@ -1,0 +1,72 @@
+"""Two people at the same moment about the phones of one student."""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.utils import timezone
+from django_scopes import scope, scopes_disabled
+
+from studio.models import Grant, Offer
+from studio.services import pairing
+from studio.services.people import archive_student
+from studio.words import OfferKind
+from tests import makers
+
+pytestmark = pytest.mark.django_db(transaction=True)
+RACES = 15
+
+
+def at_once(studio, *doings: Callable[[], Any]) -> None:
+    start = Barrier(len(doings))
+
+    def in_a_thread(doing):
+        try:
+            with scope(studio=studio):
+                start.wait(timeout=10)
+                doing()
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(len(doings)) as threads:
+        list(threads.map(in_a_thread, doings))
+
+
+def test_of_two_links_made_at_once_one_works():
+    runa = makers.a_teacher()
+    studio = makers.studio_of(runa)
+    for number in range(RACES):
+        student = makers.a_student(studio, name=f"Nor {number}")
+
+        def makes(student=student):
+            now = timezone.now()
+            pairing.make_offer(student, kind=OfferKind.SENT, by=runa, moment=now)
+
+        at_once(studio, makes, makes)
+
+        with scopes_disabled():
+            living = Offer.objects.filter(student=student, expires_at__gt=timezone.now())
+            assert living.count() == 1
+
+
+def test_no_phone_is_set_up_for_whoever_is_taken_off_the_lists_at_that_moment():
+    runa = makers.a_teacher()
+    studio = makers.studio_of(runa)
+    for number in range(RACES):
+        student = makers.a_student(studio, name=f"Nor {number}")
+        with scope(studio=studio):
+            made = pairing.make_offer(student, kind=OfferKind.SENT, by=runa, moment=timezone.now())
+
+        def sets_up(token=made.token):
+            pairing.redeem(token, label="phone", moment=timezone.now())
+
+        def takes_off(student=student):
+            archive_student(student, day=makers.today(studio), moment=timezone.now(), by=runa)
+
+        at_once(studio, sets_up, takes_off)
+
+        with scopes_disabled():
+            assert not Grant.objects.filter(student=student, ended_at__isnull=True).exists()
