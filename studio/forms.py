@@ -37,7 +37,7 @@ def _zones() -> list[tuple[str, str]]:
 class StudioForm(forms.Form):
     """The studio's settings."""
 
-    name = forms.CharField(label=_("Studio's name"), max_length=80)
+    name = forms.CharField(label=_("Studio’s name"), max_length=80)
     time_zone = forms.ChoiceField(
         label=_("Time zone"), choices=_zones, help_text=_("Days are counted in this zone.")
     )
@@ -56,7 +56,7 @@ class StudioForm(forms.Form):
         label=_("A sent link lasts"),
         min_value=1,
         max_value=168,
-        help_text=_("Hours until a phone's link is too old. 1 to 168, which is a week."),
+        help_text=_("Hours until a phone’s link is too old. 1 to 168, which is a week."),
     )
     note_naming = forms.ChoiceField(
         label=_("Note names"),
@@ -118,7 +118,7 @@ class AccountForm(forms.Form):
 class OpenStudioForm(AccountForm):
     """Who you are, and the studio you open."""
 
-    studio_name = forms.CharField(label=_("Studio's name"), max_length=80)
+    studio_name = forms.CharField(label=_("Studio’s name"), max_length=80)
     time_zone = forms.ChoiceField(
         label=_("Time zone"),
         choices=_zones,
@@ -200,7 +200,7 @@ class PersonForm(forms.Form):
         help_text=_("Up to which age a parent decides is set by local law."),
     )
     parent_email = forms.EmailField(
-        label=_("Parent's e-mail"),
+        label=_("Parent’s e-mail"),
         required=False,
         max_length=254,
         help_text=_("Only for reminders."),
@@ -216,7 +216,7 @@ class PersonForm(forms.Form):
         label=_("Parent said yes on"),
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text=_("A child's phone can be set up once a parent has said yes. Until then: paper."),
+        help_text=_("A child’s phone can be set up once a parent has said yes. Until then: paper."),
     )
     consent_how = forms.CharField(
         label=_("How they said it"),
@@ -241,7 +241,7 @@ class PersonForm(forms.Form):
         """Refuse reminders that have nowhere to go."""
         asked: bool = self.cleaned_data["remind_parent"]
         if asked and not self.cleaned_data.get("parent_email"):
-            raise ValidationError(_("Write the parent's e-mail, or leave the reminder off."))
+            raise ValidationError(_("Write the parent’s e-mail, or leave the reminder off."))
         return asked
 
     def clean_consent_on(self) -> date | None:

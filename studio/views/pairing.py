@@ -134,7 +134,7 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
     said = {"name": grant.student.name, "phone": _(grant.label)}
     if answer == "confirm":
         pairing.confirm_phone(grant, moment=moment, by=request.user)
-        parents, own = _("Confirmed: a parent's %(phone)s."), _("Confirmed: %(name)s's %(phone)s.")
+        parents, own = _("Confirmed: a parent’s %(phone)s."), _("Confirmed: %(name)s’s %(phone)s.")
         messages.success(request, (parents if reads else own) % said)
     elif answer == "refuse":
         pairing.refuse_phone(grant, moment=moment, by=request.user)
@@ -143,8 +143,8 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
         _take_back(request, grant)
     else:
         pairing.sign_out_phone(grant, moment=moment, by=request.user)
-        parents = _("Signed out: a parent's %(phone)s. It shows nothing any more.")
-        own = _("Signed out: %(name)s's %(phone)s. Its check-ins stay.")
+        parents = _("Signed out: a parent’s %(phone)s. It shows nothing any more.")
+        own = _("Signed out: %(name)s’s %(phone)s. Its check-ins stay.")
         messages.success(request, (parents if reads else own) % said)
     # Where several phones stand in one list, the next one is at hand.
     if (listed := LISTS.get(request.POST.get("from", ""))) is not None:

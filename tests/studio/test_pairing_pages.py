@@ -129,6 +129,21 @@ def test_a_key_that_is_none_makes_a_link_as_without_one(teacher, nor, key):
         assert Offer.objects.get().public_id != key
 
 
+@pytest.mark.parametrize(
+    ("child", "words"),
+    [(True, "Send this link to Nor’s family."), (False, "Send this link to Nor.")],
+)
+def test_the_link_is_sent_to_a_childs_family_and_to_a_grown_up(teacher, nor, child, words):
+    nor.child = child
+    if child:
+        nor.consent_on, nor.consent_how = timezone.localdate(), "on paper"
+    nor.save()
+
+    page = makers.signed_in(teacher).post(f"/students/{nor.public_id}/phones/link")
+
+    assert words in page.content.decode()
+
+
 def test_the_phones_cookie_is_out_of_reach_of_scripts_and_of_other_sites(nor):
     makers.an_offer(nor, token="abc")
 

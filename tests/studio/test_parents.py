@@ -299,6 +299,6 @@ def test_the_message_of_a_parents_phone_speaks_of_no_check_ins(teacher, nor, gra
     page = makers.signed_in(teacher).post(f"/phones/{grant.grant.public_id}/{answer}", follow=True)
 
     said = str(next(iter(page.context["messages"])))
-    assert said.startswith(("Refused: ", "Signed out: a parent's "))
+    assert said.startswith(("Refused: ", "Signed out: a parent’s "))
     assert "filed" not in said
     assert "check-ins" not in said
