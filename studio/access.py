@@ -19,6 +19,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
+from django.db import IntegrityError
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -98,7 +99,10 @@ def _for_members(view: View, *, may_send: Callable[[Membership], bool]) -> View:
 
 
 def for_phone(view: View) -> View:
-    """Let a paired phone in for the student named in the address; all others get 404."""
+    """Let a paired phone in for the student named in the address; all others get 404.
+
+    So does a phone whose student is erased while it is being answered.
+    """
 
     @wraps(view)
     def behind_the_door(
@@ -109,7 +113,12 @@ def for_phone(view: View) -> View:
             if grant.student.public_id == student_id:
                 request.grant = grant
                 with _inside(grant.student.studio):
-                    response = view(request, *args, **kwargs)
+                    try:
+                        response = view(request, *args, **kwargs)
+                    except IntegrityError as error:
+                        if Grant.objects.filter(pk=grant.pk).exists():
+                            raise
+                        raise Http404 from error
                 if request.method == "GET":
                     let_be_kept(response, [grant])
                 return response

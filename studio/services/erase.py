@@ -9,8 +9,10 @@ import re
 import time
 from collections.abc import Collection
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.db import DatabaseError, connection, transaction
 from django_scopes import scope, scopes_disabled
 
@@ -106,14 +108,18 @@ def _forget_letters(studio: Studio, name: str) -> None:
 
 
 def _write_list_and_wipe() -> None:
-    """Copy the list to its file, and wipe the space; the rows are gone whether or not this works.
+    """Copy the list to its files, and wipe the space; the rows are gone whether or not this works.
 
     Every backup copies the list again, so a file that cannot be written today is not forgotten.
     """
-    try:
-        erased_list.add_to(erased_list.path(), erased_list.from_table())
-    except OSError as error:
-        log.error("The list of erased students cannot be written: %s", error.strerror)
+    lines, backups = erased_list.from_table(), Path(settings.BACKUPS)
+    # Whoever copies the backups away tonight takes along who is not to come back out of them.
+    beside_the_backups = [backups / erased_list.NAME] if backups.is_dir() else []
+    for file in (erased_list.path(), *beside_the_backups):
+        try:
+            erased_list.add_to(file, lines)
+        except OSError as error:
+            log.error("The list of erased students cannot be written: %s", error.strerror)
     wipe_space()
 
 

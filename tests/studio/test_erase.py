@@ -127,29 +127,34 @@ def test_one_who_comes_back_with_an_older_copy_is_taken_out_again(student, runa)
 
 
 @pytest.mark.django_db(transaction=True)
-def test_erasing_writes_the_list_beside_the_database(student, runa, settings, tmp_path):
-    settings.VAR_DIR = tmp_path
+def test_erasing_writes_the_list_beside_the_database_and_beside_the_backups(
+    student, runa, settings, tmp_path
+):
+    settings.VAR_DIR, settings.BACKUPS = tmp_path, tmp_path / "backups"
+    settings.BACKUPS.mkdir()
 
     erase(student, by=runa, moment=NOW)
 
-    file = tmp_path / "erased_students.jsonl"
-    assert json.loads(file.read_text()) == {
-        "student_hash": secrets.hashed(student.public_id),
-        "studio": student.studio.public_id,
-        "at": NOW.isoformat(),
-    }
-    assert file.stat().st_mode & 0o777 == 0o600
+    for folder in (tmp_path, settings.BACKUPS):
+        file = folder / "erased_students.jsonl"
+        assert json.loads(file.read_text()) == {
+            "student_hash": secrets.hashed(student.public_id),
+            "studio": student.studio.public_id,
+            "at": NOW.isoformat(),
+        }
+        assert file.stat().st_mode & 0o777 == 0o600
 
 
 @pytest.mark.django_db(transaction=True)
 def test_a_list_that_cannot_be_written_keeps_nobody_from_being_erased(
     student, runa, settings, tmp_path, caplog
 ):
-    settings.VAR_DIR = tmp_path / "nowhere"
+    settings.VAR_DIR, settings.BACKUPS = tmp_path / "nowhere", tmp_path
 
     erase(student, by=runa, moment=NOW)
 
     assert NAME not in everything()
+    assert len((tmp_path / "erased_students.jsonl").read_text().splitlines()) == 1
     assert "list of erased students cannot be written" in caplog.text
     assert NAME not in caplog.text
 

@@ -9,14 +9,14 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import DatabaseError, connection
+from django.db import DatabaseError, IntegrityError, connection
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
 from progress.engine.check_in import NoSession
-from progress.models import CheckIn
+from progress.models import CheckIn, NotToday
 from progress.services.check_ins import CheckInError, file_check_in, tell_not_today
-from studio.models import ErasedStudent, Grant, Student
+from studio.models import Discomfort, ErasedStudent, Grant, Student
 from studio.services import erase as erasing
 from studio.services import pairing
 from studio.words import OfferKind
@@ -131,3 +131,41 @@ def test_other_trouble_is_not_tried_again(sqlstate, monkeypatch):
 
     with pytest.raises(DatabaseError):
         erasing.erase(student, by=None, moment=timezone.now())
+
+
+@pytest.mark.parametrize("what", ["not-today/ill", "hurt", "check-in"])
+def test_a_phone_whose_student_is_erased_while_it_sends_is_told_that_it_is_not_kept(
+    what, monkeypatch
+):
+    student = makers.a_student(makers.a_studio())
+    makers.a_block(student)
+    phone, today = makers.a_phone(makers.a_grant(student)), makers.today(student.studio)
+
+    def erased_meanwhile(_studio, _moment):
+        with scopes_disabled():
+            Student.objects.filter(pk=student.pk).delete()
+        return today
+
+    for view in ("check_in", "told"):
+        monkeypatch.setattr(f"progress.views.{view}.practice_day", erased_meanwhile)
+    sent = FOUR | {"key": str(uuid4()), "day": today.isoformat(), "hurt": "no"}
+    answer = phone.post(
+        f"/practice/{student.public_id}/{what}", sent, headers={"accept": "application/json"}
+    )
+
+    assert answer.status_code == (422 if what == "check-in" else 404)
+    with scopes_disabled():
+        assert not any(model.objects.exists() for model in (CheckIn, NotToday, Discomfort))
+
+
+def test_what_the_database_refuses_of_a_student_who_is_there_is_a_fault_of_ours(monkeypatch):
+    student = makers.a_student(makers.a_studio())
+    makers.a_block(student)
+    phone = makers.a_phone(makers.a_grant(student), raise_request_exception=False)
+
+    def refused(*_args, **_kwargs):
+        raise IntegrityError
+
+    monkeypatch.setattr(NotToday, "save", refused)
+
+    assert phone.post(f"/practice/{student.public_id}/not-today/ill").status_code == 500
