@@ -1,9 +1,9 @@
 """What is read about blocks."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from itertools import pairwise, takewhile
+from itertools import dropwhile, pairwise, takewhile
 
 from django.db.models import F, OuterRef, Prefetch, Q, QuerySet, Subquery
 
@@ -122,14 +122,24 @@ def times_in_a_row(blocks: Iterable[Block], block: Block) -> int:
     An earlier month counts if it ended with the same plan; how the instrument is built is no
     difference.
     """
-    before = sorted(
-        (row for row in blocks if row.first_day < block.first_day and came_about(row)),
-        key=lambda row: row.first_day,
-        reverse=True,
-    )
+    return 1 + sum(1 for _ in takewhile(_asks_the_same(block), _months_before(blocks, block)))
+
+
+def row_broken_by(blocks: Iterable[Block], block: Block) -> Block | None:
+    """Find the month before those in a row, which asked something else; None where none did."""
+    others = dropwhile(_asks_the_same(block), _months_before(blocks, block))
+    return next(others, None)
+
+
+def _months_before(blocks: Iterable[Block], block: Block) -> list[Block]:
+    """List the blocks that came about before another, the newest first."""
+    before = (row for row in blocks if row.first_day < block.first_day and came_about(row))
+    return sorted(before, key=lambda row: row.first_day, reverse=True)
+
+
+def _asks_the_same(block: Block) -> Callable[[Block], bool]:
     asked = version_on(block, block.last_day).plan
-    alike = takewhile(lambda row: not _other(version_on(row, row.last_day).plan, asked), before)
-    return 1 + sum(1 for _ in alike)
+    return lambda row: not _other(version_on(row, row.last_day).plan, asked)
 
 
 def _other(one: BlockPlan, another: BlockPlan) -> bool:

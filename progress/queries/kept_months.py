@@ -8,7 +8,7 @@ figures of the assessment are those of the process itself.
 """
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from threading import Lock
@@ -17,36 +17,17 @@ from typing import Any
 from django.db.models import QuerySet
 
 from progress.models import CheckIn, LessonRating, NotToday
-from progress.queries.months import Plan, StudentMonth, hurts_read_since, month_of, plan_of
+from progress.queries.kept_plans import KeptPlan, KeptPlans
+from progress.queries.months import Plan, StudentMonth, hurts_read_since, month_of
 from progress.queries.news import in_order, news_of
 from progress.queries.read_rows import RawRow, ReadRows
-from progress.queries.written_rows import (
-    Column,
-    ModelReader,
-    Reader,
-    columns_of,
-    texts,
-)
-from routines.models import Block, BlockVersion
-from routines.queries import with_versions
+from progress.queries.written_rows import ModelReader, columns_of, texts
 from studio.models import Discomfort, Interruption, Student
 
 MOST_KEPT = 500
 # At one moment two studios' days lie two apart at most: their clocks 26 hours, and a practice day
 # ends some hours after midnight. A month of a day before those is looked at no more.
 OF_USE = timedelta(days=2)
-# What a plan is chosen by, of every block: its days, and what it has asked.
-OF_A_BLOCK = columns_of(
-    Block,
-    only=("id", "instrument", "first_day", "length_days", "extra_days", "ended_on"),
-)
-# How the instrument is built is no other plan; of the blocks that are shown it is read.
-SETUP = ("clef", "four_valves", "compensating", "f_attachment")
-OF_A_VERSION = columns_of(
-    BlockVersion, through="versions__", but=("block", "made_by", "made_at", *SETUP)
-)
-WHOLE_BLOCK = columns_of(Block)
-WHOLE_VERSION = columns_of(BlockVersion, through="versions__")
 KINDS: dict[str, Any] = {
     "check_ins": CheckIn,
     "not_todays": NotToday,
@@ -60,13 +41,12 @@ KINDS: dict[str, Any] = {
 class Kept:
     """A student's rows of the last look, and what came of them.
 
-    `row` holds the student with the studio, `blocks` what a plan is chosen by, in one text;
-    `told` are the texts of the blocks that are shown and of all that was told.
+    `row` holds the student with the studio; `told` are the texts of the blocks that are shown and
+    of all that was told.
     """
 
     row: RawRow
-    blocks: str | None
-    plan: Plan
+    plan: KeptPlan
     told: tuple[str | None, ...]
     month: StudentMonth
 
@@ -117,104 +97,43 @@ def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     """
     known = STORE.known(students.db, day)
     rows = ReadRows(students.select_related("studio"))
-    blocks = texts(Block.objects.filter(student__in=list(rows)), [*OF_A_BLOCK, *OF_A_VERSION])
-    make = Make(blocks, students.db, day)
-    plans = {
-        number: known[number].plan
-        if number in known and known[number].blocks == blocks.get(number)
-        else plan_of(make.blocks(number), day)
-        for number in rows
-    }
-    told = _told(plans, day)
+    known_plans = {number: one.plan for number, one in known.items()}
+    plans = KeptPlans(list(rows), known_plans, students.db, day)
+    told = _told({number: plans.of(number).plan for number in rows}, day)
+    make = Make(plans, students.db, day)
     months = []
     for number in rows:
-        kept = known.get(number)
-        now = (rows[number], blocks.get(number), tuple(kind.get(number) for kind in told))
-        if kept is None or (kept.row, kept.blocks, kept.told) != now:
-            row, of_blocks, found = now
-            month = make.month(rows.made(number), plans[number], found)
-            kept = Kept(row=row, blocks=of_blocks, plan=plans[number], told=found, month=month)
+        kept, row, plan = known.get(number), rows[number], plans.of(number)
+        found = (plans.shown.get(number), *(kind.get(number) for kind in told))
+        if kept is None or kept.plan is not plan or (kept.row, kept.told) != (row, found):
+            month = make.month(rows.made(number), found)
+            kept = Kept(row=row, plan=plan, told=found, month=month)
         STORE.keep((students.db, number), kept)
         months.append(kept.month)
     return months
 
 
-def _told(plans: dict[int, Plan], day: date) -> list[dict[int, str]]:
-    """Read, in a text of each student, the blocks that are shown and all that was told."""
-    shown = [block.pk for plan in plans.values() for block in (plan.block, plan.follows) if block]
+def _told(plans: Mapping[int, Plan], day: date) -> list[dict[int, str]]:
+    """Read all that was told, of each kind in a text of each student."""
     since = {number: plan.read_since(day) for number, plan in plans.items()}
     news = news_of(since, day, hurts_since=hurts_read_since(since.values(), day))
-    blocks = Block.objects.filter(first_day__gte=min(since.values(), default=day))
-    return [
-        # None of them begins before the earliest day, by which an index finds them.
-        texts(blocks.filter(pk__in=shown), [*WHOLE_BLOCK, *WHOLE_VERSION]),
-        # The versions are among those of the blocks.
-        *(texts(news[name].select_related(None), columns_of(KINDS[name])) for name in KINDS),
-    ]
+    return [texts(news[name].select_related(None), columns_of(KINDS[name])) for name in KINDS]
 
 
 class Make:
-    """Makes months of a day of what was read in texts; `blocks` are those of all blocks."""
+    """Makes months of a day of what was read in texts."""
 
-    def __init__(self, blocks: dict[int, str], database: str, day: date) -> None:
-        self._texts, self._day = blocks, day
-        self._made: dict[int, list[Block]] = {}
-        self._blocks = Blocks(OF_A_BLOCK, OF_A_VERSION, database)
-        self._whole = Blocks(WHOLE_BLOCK, WHOLE_VERSION, database)
+    def __init__(self, plans: KeptPlans, database: str, day: date) -> None:
+        self._plans, self._day = plans, day
         self._news = {name: ModelReader(model, database) for name, model in KINDS.items()}
 
-    def blocks(self, number: int) -> list[Block]:
-        """Give all blocks of a student, with what a plan is chosen by."""
-        if number not in self._made:
-            self._made[number] = self._blocks.made(self._texts.get(number))
-        return self._made[number]
-
-    def month(self, student: Student, plan: Plan, told: tuple[str | None, ...]) -> StudentMonth:
-        """Make the month of a student; `plan` is what was read whole, `told` as a `Kept` holds it.
-
-        A block that was taken out since the plan was made of it is not shown.
-        """
+    def month(self, student: Student, told: tuple[str | None, ...]) -> StudentMonth:
+        """Make the month of a student, of what a `Kept` holds as told."""
         shown, *news = told
-        # Those that are shown are whole; of those before them only the plan counts.
-        whole = {block.pk: block for block in self._whole.made(shown)}
-        gone = {block.pk for block in (plan.block, plan.follows) if block} - whole.keys()
-        there = [block for block in self.blocks(student.pk) if block.pk not in gone]
-        plan = plan_of([whole.get(block.pk, block) for block in there], self._day)
+        plan = self._plans.whole(student.pk, shown)
         kinds = {name: self._news[name].made(text) for name, text in zip(KINDS, news, strict=True)}
         versions = {row.pk: row for row in getattr(plan.block, "version_rows", ())}
         for check_in in kinds["check_ins"]:
             if check_in.version_id in versions:
                 check_in.version = versions[check_in.version_id]
         return month_of(student, day=self._day, plan=plan, news=in_order(kinds))
-
-
-class Blocks:
-    """Makes blocks with their versions of a text that holds some of the columns of both."""
-
-    def __init__(
-        self, of_a_block: Sequence[Column], of_a_version: Sequence[Column], database: str
-    ) -> None:
-        self._database = database
-        self._reader = Reader([*of_a_block, *of_a_version], database)
-        self._block = [field.attname for _name, field in of_a_block]
-        self._version = [field.attname for _name, field in of_a_version]
-        fields = BlockVersion._meta.concrete_fields  # noqa: SLF001 - Django's own way
-        self._usual = {
-            field.attname: field.get_default()
-            for field in fields
-            if field.name in SETUP and field.attname not in self._version
-        }
-
-    def made(self, text: str | None) -> list[Block]:
-        """Make the blocks, the newest first; what a text leaves out is not read."""
-        versions = []
-        for values in self._reader.rows(text):
-            of_a_block, of_a_version = values[: len(self._block)], values[len(self._block) :]
-            version = BlockVersion.from_db(self._database, self._version, of_a_version)
-            version.__dict__.update(self._usual)
-            if version.pk is not None:  # a block without one is not shown
-                version.block = Block.from_db(self._database, self._block, of_a_block)
-                versions.append(version)
-        versions.sort(key=lambda row: (row.from_day, row.pk))
-        versions.sort(key=lambda row: (row.block.first_day, row.block.pk), reverse=True)
-        return with_versions(versions)

@@ -19,6 +19,7 @@ from django.db.models import (
     Func,
     JSONField,
     Model,
+    Q,
     QuerySet,
     TextField,
 )
@@ -43,9 +44,26 @@ def columns_of(
 
 def texts(rows: QuerySet[Any], columns: Sequence[Column]) -> dict[int, str]:
     """Read these columns of rows that belong to students, in one text for each student."""
-    values = [_Whole(name) if isinstance(field, FloatField) else F(name) for name, field in columns]
-    of_each = rows.order_by().values_list("student").annotate(written=_Written(*values))
-    return dict(of_each)
+    of_each = rows.order_by().values_list("student")
+    return dict(of_each.annotate(written=_Written(*_values_of(columns))))
+
+
+def texts_in_two(
+    rows: QuerySet[Any], columns: Sequence[Column], these: Q
+) -> tuple[dict[int, str], dict[int, str]]:
+    """Read the same in two texts for each student: these rows, and the others."""
+    values = _values_of(columns)
+    found = rows.order_by().values_list("student").annotate(
+        these=_Written(*values, filter=these), others=_Written(*values, filter=~these)
+    )  # fmt: skip
+    first, second = {}, {}
+    for number, some, others in found:
+        first[number], second[number] = some, others
+    return first, second
+
+
+def _values_of(columns: Sequence[Column]) -> list[Any]:
+    return [_Whole(name) if isinstance(field, FloatField) else F(name) for name, field in columns]
 
 
 class _Written(Aggregate):
@@ -56,13 +74,21 @@ class _Written(Aggregate):
 
     def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
         """Write each row as a JSON array."""
-        template = "GROUP_CONCAT(JSON_ARRAY(%(expressions)s))"
-        return self.as_sql(compiler, connection, template=template, **context)
+        return self._as(
+            "GROUP_CONCAT(JSON_ARRAY(%(expressions)s))", compiler, connection, **context
+        )
 
     def as_postgresql(self, compiler: Any, connection: Any, **context: Any) -> Any:
         """Write each row as PostgreSQL writes a row."""
-        template = "STRING_AGG(ROW(%(expressions)s)::text, ',')"
-        return self.as_sql(compiler, connection, template=template, **context)
+        return self._as(
+            "STRING_AGG(ROW(%(expressions)s)::text, ',')", compiler, connection, **context
+        )
+
+    def _as(self, template: str, compiler: Any, connection: Any, **context: Any) -> Any:
+        # A template that is handed on in the context cannot be filtered.
+        written = self.copy()
+        written.template = template
+        return written.as_sql(compiler, connection, **context)
 
 
 class _Whole(Func):

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from progress.engine.check_in import NoSession
 from progress.models import CheckIn, SetAside
 from progress.queries import kept_months as kept
-from progress.queries.kept_months import WHOLE_BLOCK, WHOLE_VERSION, Blocks
+from progress.queries.kept_plans import WHOLE_BLOCK, WHOLE_VERSION, Blocks, KeptPlan, KeptPlans
 from progress.queries.months import Plan, studio_months
 from progress.services import check_ins, lessons
 from progress.templatetags import rows
@@ -342,7 +342,7 @@ def test_of_months_long_over_no_row_is_read_whole(same_again):
     whole = found.told[0]
     assert whole is not None
     assert [row.pk for row in Blocks(WHOLE_BLOCK, WHOLE_VERSION, "default").made(whole)] == [
-        found.plan.block.pk if found.plan.block else None
+        found.plan.plan.block.pk if found.plan.plan.block else None
     ]
 
 
@@ -445,14 +445,21 @@ def test_a_row_is_kept_in_the_language_it_was_written_in(monkeypatch):
             assert text == f"written in {language}"
 
 
+NO_PLAN = KeptPlan(
+    lately=None,
+    older=None,
+    is_settled=False,
+    plan=Plan(block=None, version=None, follows=None, asked=None, in_a_row=0),
+)
+
+
 def test_the_store_forgets_who_was_not_looked_at_for_longest():
     world, store = World(), kept.Store(1)
     with scope(studio=world.studio):
         _nor, ida = Student.objects.order_by("pk")
         months = studio_months(Student.objects.order_by("pk"), world.today)
-    plan = Plan(block=None, version=None, follows=None, asked=None, in_a_row=0)
     for month in months:
-        one = kept.Kept(row=(), blocks=None, plan=plan, told=(), month=month)
+        one = kept.Kept(row=(), plan=NO_PLAN, told=(), month=month)
         store.keep(("default", month.student.pk), one)
 
     assert set(store.known("default", world.today)) == {ida.pk}
@@ -469,8 +476,7 @@ def test_the_store_drops_days_that_are_over_wherever_a_studio_may_be():
     world, store = World(), kept.Store(5)
     with scope(studio=world.studio):
         (month, *_others) = studio_months(Student.objects.order_by("pk"), west)
-    plan = Plan(block=None, version=None, follows=None, asked=None, in_a_row=0)
-    one = kept.Kept(row=(), blocks=None, plan=plan, told=(), month=month)
+    one = kept.Kept(row=(), plan=NO_PLAN, told=(), month=month)
     store.keep(("default", 1), one)
 
     assert (east - west).days == 2
@@ -532,14 +538,14 @@ def test_a_block_that_is_taken_out_between_two_questions_is_not_shown(
         last = makers.a_block(sam, first_day=world.today - 40 * DAY)
         days = {"the running one": -3, "the one to come": 9}[which]
         block = makers.a_block(sam, first_day=world.today + days * DAY)
-    usual = kept._told
+    usual = KeptPlans._read_whole
 
     def read_late(*given):
         block.delete()
         return usual(*given)
 
     with monkeypatch.context() as patch, scope(studio=world.studio):
-        patch.setattr(kept, "_told", read_late)
+        patch.setattr(KeptPlans, "_read_whole", read_late)
         (month,) = kept.kept_months(Student.objects.filter(pk=sam.pk), world.today)
         assert "Sam" in rows.overview_row(kept_row_of(month), may_change=True)
 

@@ -8,13 +8,14 @@ from uuid import UUID
 
 import pytest
 from django.db import connection
+from django.db.models import Q
 from django_scopes import scopes_disabled
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from progress.models import CheckIn, LessonRating
 from progress.queries.day_of_each import DayOfEach
-from progress.queries.written_rows import ModelReader, Reader, columns_of, texts
+from progress.queries.written_rows import ModelReader, Reader, columns_of, texts, texts_in_two
 from routines.models import Block
 from studio.models import Discomfort
 from tests import makers
@@ -125,6 +126,23 @@ def test_two_columns_of_a_relation_stand_beside_the_row():
     ((found, *of_a_version),) = Reader(through, "default").rows(text)
     assert found == block.pk
     assert of_a_version == list(values(version).values())
+
+
+def test_rows_in_two_texts_are_those_of_one():
+    student = makers.a_student(makers.a_studio())
+    days = [date(2026, 1, 5) + timedelta(days=28 * number) for number in range(5)]
+    for day in days:
+        makers.a_block(student, first_day=day)
+    columns = columns_of(Block, only=("first_day",))
+    with scopes_disabled():
+        whole = texts(Block.objects.all(), columns)
+        for number, day in enumerate([*days, days[-1] + timedelta(days=1)]):
+            these, others = texts_in_two(Block.objects.all(), columns, Q(first_day__gte=day))
+            read = Reader(columns, "default").rows
+            parts = [sorted(read(text.get(student.pk))) for text in (others, these)]
+
+            assert parts == [[(one,) for one in days[:number]], [(one,) for one in days[number:]]]
+            assert parts[0] + parts[1] == sorted(read(whole[student.pk]))
 
 
 def test_nothing_is_read_where_nothing_is():
