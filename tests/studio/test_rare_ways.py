@@ -149,14 +149,15 @@ def test_a_part_that_is_whole_but_another_is_found_by_its_sum(tmp_path):
     file = tmp_path / "odd.zip"
     with zipfile.ZipFile(file, "w") as archive:
         archive.writestr(backup_file.ABOUT, "{}")
-        archive.writestr("part", b"other bytes than it says")
+        archive.writestr(backup_file.DATABASE, b"other bytes than it says")
+    sums = {backup_file.DATABASE: "0" * 64}
     about = backup_file.About(
-        kind="sqlite", made_at=NOW.isoformat(), migrations=[], rows={}, sums={"part": "0" * 64}
+        kind="sqlite", made_at=NOW.isoformat(), migrations=[], rows={}, sums=sums
     )
 
     with (
         zipfile.ZipFile(file) as archive,
-        pytest.raises(BackupError, match="damaged in part: take another"),
+        pytest.raises(BackupError, match=r"damaged in studio\.sqlite3: take another"),
     ):
         backup_file.check_sums(file, archive, about)
 
