@@ -95,10 +95,10 @@ def read(servers: Mapping[str, Server], size: Size) -> Figures:
             sustained(server.port, [asker] * READERS, min(1.0, size.seconds))
             series = figures[name, page] = Series()
             _count(server, asker, series)
-    for _ in range(size.rounds):
+    for number in range(size.rounds):
         # The same page of every server stands together: so close in time they compare best.
         for page in next(iter(pages.values())):
-            for name, server in servers.items():
+            for name, server in _in_turn(servers, number):
                 found = sustained(server.port, [pages[name][page]] * READERS, size.seconds)
                 figures[name, page].add(found)
     return figures
@@ -119,18 +119,24 @@ def write(servers: Mapping[str, Server], size: Size) -> Figures:
             _count(server, asker, series)
         figures[name, "40 bare inserts at once"] = Series()
         figures[name, "40 check-ins at once"] = Series()
-    for _ in range(size.rounds):
-        for name, server in servers.items():
+    for number in range(size.rounds):
+        for name, server in _in_turn(servers, number):
             asker = _next_phone(server, turns)
             found = burst(server.port, [server.insert] * BURST)
             figures[name, "40 bare inserts at once"].add(found)
             figures[name, "40 check-ins at once"].add(burst(server.port, [asker] * BURST))
         for page in ("bare insert", "check-in"):
-            for name, server in servers.items():
+            for name, server in _in_turn(servers, number):
                 asker = server.insert if page == "bare insert" else _next_phone(server, turns)
                 found = sustained(server.port, [asker] * WRITERS, size.seconds)
                 figures[name, page].add(found)
     return figures
+
+
+def _in_turn(servers: Mapping[str, Server], number: int) -> Iterator[tuple[str, Server]]:
+    """Give the servers forwards and backwards by turns, so that none is always the last one."""
+    found = list(servers.items())
+    return iter(found if number % 2 == 0 else reversed(found))
 
 
 def _next_phone(server: Server, turns: Iterator[int]) -> Asker:
