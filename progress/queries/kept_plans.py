@@ -69,7 +69,7 @@ class KeptPlans:
         # Whose block was settled by what began lately, and is no more.
         unsure = set()
         for one in students:
-            texts_of_one = tuple(texts.get(one) for texts in self._texts)
+            texts_of_one = tuple(read.get(one) for read in self._texts)
             kept = known.get(one)
             if kept is not None and (kept.lately, kept.older) == texts_of_one:
                 self._of[one] = kept
@@ -94,13 +94,13 @@ class KeptPlans:
 
     def _all(self, student: int) -> list[Block]:
         if student not in self._made:
-            both = [text for texts in self._texts if (text := texts.get(student))]
+            both = [text for read in self._texts if (text := read.get(student))]
             self._made[student] = self._blocks.made(",".join(both))
         return self._made[student]
 
     def _choose(self, student: int) -> None:
         blocks = self._all(student)
-        lately, older = (texts.get(student) for texts in self._texts)
+        lately, older = (read.get(student) for read in self._texts)
         plan = plan_of(blocks, self._day)
         breaks = row_broken_by(blocks, plan.asked) if plan.asked else None
         is_settled = breaks is not None and breaks.first_day >= self._lately
