@@ -2,14 +2,11 @@
 
 import random
 import time
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from threading import Barrier
-from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import DatabaseError, IntegrityError, connection
+from django.db import DatabaseError, IntegrityError
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
@@ -21,23 +18,16 @@ from studio.services import erase as erasing
 from studio.services import pairing
 from studio.words import OfferKind
 from tests import makers
+from tests.at_once import ANSWERS, at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 RACES = 10
 # About as long as erasing takes, so that some of the sending falls into the midst of it.
 SECONDS = 0.03
-FOUR: dict[str, Any] = {
-    "attack": 4,
-    "sound": 4,
-    "evenness": 4,
-    "release": 4,
-    "effort": 4,
-    "discomfort": "none",
-}
 
 
 def check_in(grant, _token, today, moment):
-    file_check_in(grant, key=uuid4(), day=today, done_at=moment, moment=moment, **FOUR)
+    file_check_in(grant, key=uuid4(), day=today, done_at=moment, moment=moment, **ANSWERS)
 
 
 def not_today(grant, _token, today, moment):
@@ -46,22 +36,6 @@ def not_today(grant, _token, today, moment):
 
 def set_up(_grant, token, _today, moment):
     pairing.redeem(token, label="phone", moment=moment)
-
-
-def at_once(studio, *doings):
-    """Do this in threads that begin together; what one of them raises is raised here."""
-    start = Barrier(len(doings))
-
-    def in_a_thread(doing):
-        try:
-            with scope(studio=studio):
-                start.wait(timeout=10)
-                doing()
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(doings)) as all_of_them:
-        list(all_of_them.map(in_a_thread, doings))
 
 
 @pytest.mark.parametrize("sends", [check_in, not_today, set_up])
@@ -148,7 +122,7 @@ def test_a_phone_whose_student_is_erased_while_it_sends_is_told_that_it_is_not_k
 
     for view in ("check_in", "told"):
         monkeypatch.setattr(f"progress.views.{view}.practice_day", erased_meanwhile)
-    sent = FOUR | {"key": str(uuid4()), "day": today.isoformat(), "hurt": "no"}
+    sent = ANSWERS | {"key": str(uuid4()), "day": today.isoformat(), "hurt": "no"}
     answer = phone.post(
         f"/practice/{student.public_id}/{what}", sent, headers={"accept": "application/json"}
     )

@@ -1,12 +1,6 @@
 """Two people at the same moment about the phones of one student."""
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier
-from typing import Any
-
 import pytest
-from django.db import connection
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
@@ -15,29 +9,23 @@ from studio.services import pairing
 from studio.services.people import archive_student
 from studio.words import OfferKind
 from tests import makers
+from tests.at_once import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 RACES = 15
 
 
-def at_once(studio, *doings: Callable[[], Any]) -> None:
-    start = Barrier(len(doings))
-
-    def in_a_thread(doing):
-        try:
-            with scope(studio=studio):
-                start.wait(timeout=10)
-                doing()
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(doings)) as threads:
-        list(threads.map(in_a_thread, doings))
+@pytest.fixture
+def runa():
+    return makers.a_teacher()
 
 
-def test_of_two_links_made_at_once_one_works():
-    runa = makers.a_teacher()
-    studio = makers.studio_of(runa)
+@pytest.fixture
+def studio(runa):
+    return makers.studio_of(runa)
+
+
+def test_of_two_links_made_at_once_one_works(runa, studio):
     for number in range(RACES):
         student = makers.a_student(studio, name=f"Nor {number}")
 
@@ -52,9 +40,7 @@ def test_of_two_links_made_at_once_one_works():
             assert living.count() == 1
 
 
-def test_no_phone_is_set_up_for_whoever_is_taken_off_the_lists_at_that_moment():
-    runa = makers.a_teacher()
-    studio = makers.studio_of(runa)
+def test_no_phone_is_set_up_for_whoever_is_taken_off_the_lists_at_that_moment(runa, studio):
     for number in range(RACES):
         student = makers.a_student(studio, name=f"Nor {number}")
         with scope(studio=studio):
