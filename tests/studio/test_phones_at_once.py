@@ -56,3 +56,16 @@ def test_no_phone_is_set_up_for_whoever_is_taken_off_the_lists_at_that_moment(ru
 
         with scopes_disabled():
             assert not Grant.objects.filter(student=student, ended_at__isnull=True).exists()
+
+
+def test_a_refusal_is_not_taken_back_for_whoever_was_taken_off_the_lists_meanwhile(runa, studio):
+    student, now = makers.a_student(studio), timezone.now()
+    grant = makers.a_grant(student).grant
+    with scope(studio=studio):
+        pairing.refuse_phone(grant, moment=now, by=runa)
+        read_before = Grant.objects.select_related("student").get(pk=grant.pk)
+        archive_student(student, day=makers.today(studio), moment=now, by=runa)
+
+        assert not pairing.take_back_refusal(read_before, moment=now, by=runa)
+
+        assert Grant.objects.get(pk=grant.pk).ended_at is not None
