@@ -13,7 +13,12 @@ class UserManager(BaseUserManager["User"]):
 
     def create_user(self, email: str, password: str | None = None, **extra: Any) -> "User":
         """Make an account with a hashed password; without one nobody can sign in to it."""
+        user = self.unsaved(email, password, **extra)
+        user.save(using=self._db)
+        return user
+
+    def unsaved(self, email: str, password: str | None = None, **extra: Any) -> "User":
+        """Make an account not yet written: hashing is slow, and no work for a transaction."""
         user = self.model(email=self.normalize_email(email).lower(), **extra)
         user.set_password(password)
-        user.save(using=self._db)
         return user

@@ -127,7 +127,9 @@ def drawn(system: MonthSystem) -> str:
 
 @register.filter
 def sentence(line: MonthLine) -> str:
-    """Say a month line in one sentence: "18 of 22 days." """
+    """Say a month line in one sentence: "18 of 22 days.", or that no day was to be played."""
+    if not line.asked:
+        return _("No day to play so far.")
     said = ngettext("%(done)d of %(asked)d day.", "%(done)d of %(asked)d days.", line.asked)
     return said % {"done": line.done, "asked": line.asked}
 

@@ -51,6 +51,7 @@ def set_up_studio(
     *, token: str, moment: datetime, studio: dict[str, Any], teacher: dict[str, Any]
 ) -> User | None:
     """Make the studio and its first teacher; None if the token is wrong or has been used."""
+    owner = User.objects.unsaved(**teacher)
     with transaction.atomic():
         used = SetupToken.objects.filter(
             token_hash=secrets.hashed(token), used_at__isnull=True
@@ -59,16 +60,20 @@ def set_up_studio(
             return None
         # From now on an empty database in this place is a mistake, and no new beginning.
         transaction.on_commit(lambda: expected.write(standing.note()), robust=True)
-        return make_studio(studio=studio, teacher=teacher)
+        return _write_studio(studio, owner)
 
 
 def make_studio(*, studio: dict[str, Any], teacher: dict[str, Any]) -> User:
     """Make a studio with one teacher, who owns it."""
+    return _write_studio(studio, User.objects.unsaved(**teacher))
+
+
+def _write_studio(studio: dict[str, Any], owner: User) -> User:
     with transaction.atomic():
         made = Studio.objects.create(**studio)
-        user = User.objects.create_user(**teacher)
-        Membership.objects.create(studio=made, user=user, role=Role.OWNER)
-    return user
+        owner.save()
+        Membership.objects.create(studio=made, user=owner, role=Role.OWNER)
+    return owner
 
 
 def change_studio(studio: Studio, *, by: User | None = None, **fields: Any) -> Studio:

@@ -98,8 +98,9 @@ def join_with_new_account(
     invitation: Invitation, *, account: dict[str, Any], moment: datetime
 ) -> User | None:
     """Make an account and join with it, both or neither."""
+    user = User.objects.unsaved(**account)
     with transaction.atomic():
-        user = User.objects.create_user(**account)
+        user.save()
         if join_studio(invitation, user=user, moment=moment) is None:
             transaction.set_rollback(True)
             return None

@@ -12,7 +12,6 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from django.contrib.auth.hashers import MD5PasswordHasher
 from django.contrib.sessions.models import Session
 from django.db import OperationalError, connection, transaction
 from django.test import Client
@@ -21,7 +20,7 @@ from django_scopes import scopes_disabled
 
 from progress.models import CheckIn
 from studio.models import Offer, Student, Tries, User
-from studio.services import pairing, typed_code
+from studio.services import pairing
 from studio.sessions import SEEN
 from studio.words import OfferKind
 from tests import makers
@@ -140,30 +139,6 @@ def test_a_disk_that_is_full_at_any_statement_leaves_no_part(write, student, pho
     assert rows() != before
     assert cases >= 5
     figures.append(f"{write.__name__}: full at each of {cases} statements, 0 parts left")
-
-
-@pytest.mark.parametrize("begins", ["right", "wrong"])
-@pytest.mark.parametrize("ends", ["right", "wrong"])
-def test_nobody_s_writing_waits_while_a_typed_code_is_hashed(begins, ends, student, monkeypatch):
-    # SQLite lets one transaction write at a time, and a password hasher is slow on purpose.
-    open_meanwhile: list[bool] = []
-    usual = MD5PasswordHasher.encode
-
-    def encode(self: MD5PasswordHasher, password: str, salt: str) -> str:
-        open_meanwhile.append(connection.in_atomic_block)
-        return str(usual(self, password, salt))
-
-    monkeypatch.setattr(MD5PasswordHasher, "encode", encode)
-    monkeypatch.setattr(typed_code, "new_code", lambda: "BCDFGHJKM")
-    with scopes_disabled():
-        pairing.make_offer(student, kind=OfferKind.LESSON, by=None, moment=timezone.now())
-    assert open_meanwhile == [False], "while one is made"
-    code = {"right": "BCD", "wrong": "XYZ"}[begins] + {"right": "FGHJKM", "wrong": "222222"}[ends]
-
-    answer = Client().post("/pair", {"code": code})
-
-    assert answer.status_code == (302 if (begins, ends) == ("right", "right") else 410)
-    assert open_meanwhile == [False, False]
 
 
 def test_a_list_is_added_whole_or_not_at_all(student):
