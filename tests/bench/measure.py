@@ -1,8 +1,9 @@
 """What is measured: in interleaved rounds, so that the computer's other work hits all alike."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import count
+from math import comb
 from statistics import median
 
 from tests.bench.load import Answers, Ask, burst, once, sustained
@@ -12,13 +13,19 @@ READERS = 4
 WRITERS = 8
 BURST = 40
 PHONES = 60
+# What is held against the same page of another studio sways most, and is asked so much oftener.
+COMPARED = ("overview, unchanged", "Today", "check-in")
+OFTENER = 3
 
 Asker = Callable[[], Ask]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Size:
-    """How much is measured: rounds, a page's seconds in each, check-ins, a browser's visits."""
+    """How much is measured: rounds, a page's seconds in each, check-ins, a browser's visits.
+
+    What is compared with other studios is asked in OFTENER times as many rounds.
+    """
 
     rounds: int
     seconds: float
@@ -34,17 +41,17 @@ SIZES = {
 
 @dataclass(slots=True)
 class Series:
-    """One page on one server: answers in a second for every round, and the seconds of each."""
+    """One page on one server: answers in a second by the number of the round, seconds of each."""
 
-    rates: list[float] = field(default_factory=list)
+    rates: dict[int, float] = field(default_factory=dict)
     seconds: list[float] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
     bytes: int = 0
     queries: int = 0
 
-    def add(self, found: Answers) -> None:
+    def add(self, number: int, found: Answers) -> None:
         """Add a round."""
-        self.rates.append(found.per_second)
+        self.rates[number] = found.per_second
         self.seconds += found.seconds
         self.errors += found.errors
 
@@ -58,9 +65,34 @@ Figures = dict[tuple[str, str], Series]
 
 
 def ratio(one: Series, other: Series) -> float:
-    """Compare two pages: the median of what each round comes to."""
-    pairs = zip(one.rates, other.rates, strict=True)
-    return median(mine / theirs for mine, theirs in pairs if theirs)
+    """Compare two pages: the median of what each round that both were asked in comes to."""
+    return median(_ratios(one, other))
+
+
+def sway(one: Series, other: Series) -> tuple[float, float]:
+    """Between what that median lies with a probability of at least 95 %.
+
+    By order statistics: of n rounds, so many from each end that a median of the whole lies outside
+    with the probability of as few heads in n throws of a coin. Under six rounds: the ends.
+    """
+    found = sorted(_ratios(one, other))
+    cut = outside(len(found))
+    return found[cut], found[-1 - cut]
+
+
+def outside(rounds: int) -> int:
+    """How many of so many rounds, sorted, lie below an interval of at least 95 %."""
+    fewer, cut = 1, 0
+    while fewer + comb(rounds, cut + 1) <= 0.025 * 2**rounds:
+        cut += 1
+        fewer += comb(rounds, cut)
+    return cut
+
+
+def _ratios(one: Series, other: Series) -> list[float]:
+    return [
+        rate / other.rates[number] for number, rate in one.rates.items() if other.rates.get(number)
+    ]
 
 
 def pages_of(server: Server) -> dict[str, Asker]:
@@ -95,12 +127,12 @@ def read(servers: Mapping[str, Server], size: Size) -> Figures:
             sustained(server.port, [asker] * READERS, min(1.0, size.seconds))
             series = figures[name, page] = Series()
             _count(server, asker, series)
-    for number in range(size.rounds):
+    for number in range(size.rounds * OFTENER):
         # The same page of every server stands together: so close in time they compare best.
-        for page in next(iter(pages.values())):
+        for page in _asked_in(next(iter(pages.values())), number):
             for name, server in _in_turn(servers, number):
                 found = sustained(server.port, [pages[name][page]] * READERS, size.seconds)
-                figures[name, page].add(found)
+                figures[name, page].add(number, found)
     return figures
 
 
@@ -119,18 +151,24 @@ def write(servers: Mapping[str, Server], size: Size) -> Figures:
             _count(server, asker, series)
         figures[name, "40 bare inserts at once"] = Series()
         figures[name, "40 check-ins at once"] = Series()
-    for number in range(size.rounds):
+    for number in range(0, size.rounds * OFTENER, OFTENER):
         for name, server in _in_turn(servers, number):
             asker = _next_phone(server, turns)
             found = burst(server.port, [server.insert] * BURST)
-            figures[name, "40 bare inserts at once"].add(found)
-            figures[name, "40 check-ins at once"].add(burst(server.port, [asker] * BURST))
-        for page in ("bare insert", "check-in"):
+            figures[name, "40 bare inserts at once"].add(number, found)
+            figures[name, "40 check-ins at once"].add(number, burst(server.port, [asker] * BURST))
+    for number in range(size.rounds * OFTENER):
+        for page in _asked_in(("bare insert", "check-in"), number):
             for name, server in _in_turn(servers, number):
                 asker = server.insert if page == "bare insert" else _next_phone(server, turns)
                 found = sustained(server.port, [asker] * WRITERS, size.seconds)
-                figures[name, page].add(found)
+                figures[name, page].add(number, found)
     return figures
+
+
+def _asked_in(pages: Iterable[str], number: int) -> list[str]:
+    """Say which pages are asked in a round: those compared in each, the others now and then."""
+    return [page for page in pages if page in COMPARED or number % OFTENER == 0]
 
 
 def _in_turn(servers: Mapping[str, Server], number: int) -> Iterator[tuple[str, Server]]:

@@ -17,7 +17,19 @@ import django
 from tests.bench import bars, browser_page
 from tests.bench.bars import Bar
 from tests.bench.browser import Browser
-from tests.bench.measure import BURST, READERS, WRITERS, Figures, Series, Size, ratio
+from tests.bench.load import ANSWERS_A_LINE
+from tests.bench.measure import (
+    BURST,
+    COMPARED,
+    OFTENER,
+    READERS,
+    WRITERS,
+    Figures,
+    Series,
+    Size,
+    ratio,
+    sway,
+)
 from tests.bench.server import THREADS, WORKERS
 
 MAIN, OLD, MANY = "24 months", "1 month", "a million"
@@ -57,10 +69,9 @@ def bars_of(name: str, engine: Engine) -> list[Bar]:
     ]  # fmt: skip
     for words, studio, other in (("a million rows : alone", MANY, MAIN),
                                  ("24 months : 1 month", MAIN, OLD)):  # fmt: skip
-        found += [
-            Bar(f"{page}: {words}", 0.9, ratio(engine.of(page, studio), engine.of(page, other)))
-            for page in ("overview, unchanged", "Today", "check-in")
-        ]
+        for page in COMPARED:
+            pair = engine.of(page, studio), engine.of(page, other)
+            found.append(Bar(f"{page}: {words}", 0.9, ratio(*pair), sway=sway(*pair)))
     queries = {"overview, unchanged": 12, "overview, all changed": 12, "Today": 6, "check-in": 8}
     found += [
         Bar(f"{page}: queries", most, engine.of(page).queries, at_least=False)
@@ -83,7 +94,8 @@ def write(found: Mapping[str, Engine], *, size: Size, seed: int) -> str:
     """Write the report."""
     parts = [HEAD.format(**_setting(), seed=seed, rounds=size.rounds, seconds=size.seconds,
                          readers=READERS, writers=WRITERS, workers=WORKERS,
-                         threads=THREADS)]  # fmt: skip
+                         threads=THREADS, compared=size.rounds * OFTENER,
+                         answers=ANSWERS_A_LINE)]  # fmt: skip
     for name, engine in found.items():
         rows = {studio: people["check_ins"] for studio, people in engine.people.items()}
         listed = "; ".join(f"{studio}: {number:,} check-ins" for studio, number in rows.items())
@@ -122,7 +134,7 @@ def as_json(found: Mapping[str, Engine], *, seed: int) -> dict[str, Any]:
 
 def _row(series: Series) -> dict[str, float]:
     return {
-        "per_second": round(median(series.rates), 1),
+        "per_second": round(median(series.rates.values()), 1),
         "p50_ms": round(series.percentile(0.5), 2),
         "p95_ms": round(series.percentile(0.95), 2),
         "queries": series.queries,
@@ -169,8 +181,10 @@ Written by `make bench`; do not edit by hand. {day}. {system}; Python {python}, 
 
 Absolute figures are those of one computer with other work on it. **Ratios** compare what was
 measured side by side in the same run: the median over {rounds} interleaved rounds of {seconds} s a
-page, asked over {readers} connections that stay open ({writers} for writing), from the same
-computer, of gunicorn with {workers} workers of {threads} threads. All pages pass the same
+page; of a page held against itself in another studio, over {compared}, and in brackets between
+what that median lies with a probability of 95 %. Asked over {readers} connections ({writers} for
+writing), each opened anew after {answers} answers, from the same computer, of gunicorn with
+{workers} workers of {threads} threads. All pages pass the same
 middleware and sign-in. The **bare view** answers with one word; the **floor** renders the
 overview's own template from a context that lies in memory; the **bare insert** writes a check-in's
 row and does nothing else. "All changed" is the overview of a process that knows nothing yet. The
