@@ -10,7 +10,7 @@ from django.test import Client
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from studio.services import pairing, people, team, typed_code
+from studio.services import pairing, people, standing, team, typed_code
 from studio.words import OfferKind
 from tests import makers
 
@@ -48,7 +48,9 @@ def test_a_typed_code(begins, ends, open_meanwhile, monkeypatch):
     assert open_meanwhile == [False, False]
 
 
-def test_the_first_teachers_password(open_meanwhile):
+def test_the_first_teachers_password(open_meanwhile, monkeypatch, tmp_path):
+    # What is committed notes that a studio is expected: not where the tests' database is.
+    monkeypatch.setattr(standing, "note", lambda: tmp_path / "note")
     token = people.new_setup_token()
 
     made = people.set_up_studio(
