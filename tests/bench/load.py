@@ -1,4 +1,8 @@
-"""A small client: some threads, each with one connection that stays open for some answers."""
+"""A small client: some threads, each with one connection at a time.
+
+A connection goes to one worker and stays with it. So each answer is asked for on one of its own, as
+a reverse proxy does (deploy/nginx.conf): all workers share the work, and a round sways less.
+"""
 
 import http.client
 import threading
@@ -8,8 +12,6 @@ from dataclasses import dataclass, field
 
 HOST = "127.0.0.1"
 PATIENCE_SECONDS = 60
-# A line goes to one of the workers and stays with it: opened anew, all of them share the work.
-ANSWERS_A_LINE = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,9 +72,7 @@ def _together(
         while goes_on(count):
             _send(line, asker(), found)
             count += 1
-            if count % ANSWERS_A_LINE == 0:
-                line.close()
-        line.close()
+            line.close()
 
     threads = [threading.Thread(target=run, args=pair) for pair in zip(asks, each, strict=True)]
     began = time.perf_counter()

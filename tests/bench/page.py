@@ -17,7 +17,6 @@ import django
 from tests.bench import bars, browser_page
 from tests.bench.bars import Bar
 from tests.bench.browser import Browser
-from tests.bench.load import ANSWERS_A_LINE
 from tests.bench.measure import (
     BURST,
     COMPARED,
@@ -94,8 +93,7 @@ def write(found: Mapping[str, Engine], *, size: Size, seed: int) -> str:
     """Write the report."""
     parts = [HEAD.format(**_setting(), seed=seed, rounds=size.rounds, seconds=size.seconds,
                          readers=READERS, writers=WRITERS, workers=WORKERS,
-                         threads=THREADS, compared=size.rounds * OFTENER,
-                         answers=ANSWERS_A_LINE)]  # fmt: skip
+                         threads=THREADS, compared=size.rounds * OFTENER)]  # fmt: skip
     for name, engine in found.items():
         rows = {studio: people["check_ins"] for studio, people in engine.people.items()}
         listed = "; ".join(f"{studio}: {number:,} check-ins" for studio, number in rows.items())
@@ -182,9 +180,9 @@ Written by `make bench`; do not edit by hand. {day}. {system}; Python {python}, 
 Absolute figures are those of one computer with other work on it. **Ratios** compare what was
 measured side by side in the same run: the median over {rounds} interleaved rounds of {seconds} s a
 page; of a page held against itself in another studio, over {compared}, and in brackets between
-what that median lies with a probability of 95 %. Asked over {readers} connections ({writers} for
-writing), each opened anew after {answers} answers, from the same computer, of gunicorn with
-{workers} workers of {threads} threads. All pages pass the same
+what that median lies with a probability of 95 %. {readers} askers ({writers} for writing) on the
+same computer ask, one answer after the other, each on a connection of its own as behind a reverse
+proxy, of gunicorn with {workers} workers of {threads} threads. All pages pass the same
 middleware and sign-in. The **bare view** answers with one word; the **floor** renders the
 overview's own template from a context that lies in memory; the **bare insert** writes a check-in's
 row and does nothing else. "All changed" is the overview of a process that knows nothing yet. The
