@@ -103,6 +103,15 @@ def _living_grants(student: Student) -> QuerySet[Grant]:
     )
 
 
+def left_unanswered(student: Student) -> QuerySet[Grant]:
+    """List the phones that signed themselves out before the teacher said whose they were."""
+    return (
+        Grant.objects.filter(student=student, state=GrantState.PROVISIONAL, ended_at__isnull=False)
+        .select_related("student")
+        .order_by("-made_at")
+    )
+
+
 def refused_lately(student: Student, moment: datetime) -> QuerySet[Grant]:
     """List the phones whose refusal can still be taken back, the last one refused first."""
     return (
@@ -119,10 +128,15 @@ def refused_lately(student: Student, moment: datetime) -> QuerySet[Grant]:
 
 
 def phones_to_confirm(students: QuerySet[Student]) -> QuerySet[Grant]:
-    """List the phones of these students and of their parents that wait for a yes, oldest first."""
+    """List the phones of these students and of their parents that wait for a yes, oldest first.
+
+    A phone that has signed itself out meanwhile waits as well: what it filed counts.
+    """
     return (
         Grant.objects.filter(
-            in_use(timezone.now()), student__in=students, state=GrantState.PROVISIONAL
+            in_use(timezone.now()) | Q(ended_at__isnull=False),
+            student__in=students,
+            state=GrantState.PROVISIONAL,
         )
         .select_related("student")
         .order_by("made_at")

@@ -19,7 +19,13 @@ from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student, new_public_id
-from studio.queries import family_of, phones_of, refused_lately, waiting_offer
+from studio.queries import (
+    family_of,
+    left_unanswered,
+    phones_of,
+    refused_lately,
+    waiting_offer,
+)
 from studio.team_queries import who_may_teach
 from studio.words import OfferKind
 
@@ -47,7 +53,7 @@ def student(request: TeacherRequest, student_id: str) -> HttpResponse:
         "ears": two_ears(month),
         "kept_months": KeptMonth.objects.filter(student=found).order_by("-month"),
         "blocks": _blocks_with_decisions(found),
-        "phones": list(phones_of(found)),
+        "phones": [*phones_of(found), *left_unanswered(found)],
         "refused": list(refused_lately(found, timezone.now())),
         "offer": waiting_offer(found),
         "family": family_of(found),

@@ -1,7 +1,7 @@
 """Backups: made while people go on writing, checked at once, put back by one command.
 
-On every way back, whoever has been erased since stays erased, and phones that have been signed out
-since stay out, as far as this computer still knows of them.
+On every way back, whoever has been erased since stays erased, and phones and teachers that were
+taken out since stay out, as far as this computer still knows of them.
 """
 
 import os
@@ -18,24 +18,40 @@ from django.db.migrations.executor import MigrationExecutor
 from django_scopes import scopes_disabled
 
 from studio import expected
-from studio.models import ErasedStudent, Grant, Studio
-from studio.services import backup_file, backup_postgresql, backup_sqlite, erased_list, standing
+from studio.models import ErasedStudent, Studio
+from studio.services import (
+    backup_file,
+    backup_postgresql,
+    backup_sqlite,
+    ended_since,
+    erased_list,
+    standing,
+)
 from studio.services.backup_file import About, BackupError, Say
+from studio.services.ended_since import EndedSince
 from studio.services.erase import erase_again, wipe_space
 from studio.services.erased_list import Erased
-from studio.words import GrantState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaughtUp:
+    """How many erased students, ended phones and teachers who had left were taken out again.
+
+    `owners_back` counts the owners who had left and are back, as the studio had no other one.
+    """
+
+    erased: int
+    signed_out: int
+    taken_out: int
+    owners_back: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restored:
-    """What a restore did: which backup, how many erased students it took out again, and more.
-
-    `aside` is the old database, if there was one; `signed_out` counts the phones that stay out.
-    """
+    """What a restore did: which backup, and what has changed since; `aside` is the old database."""
 
     about: About
-    erased: int
-    signed_out: int
+    caught_up: CaughtUp
     aside: Path | None
 
 
@@ -157,7 +173,10 @@ def _restore_sqlite(
     if backup_sqlite.has_a_studio(target) and not replace:
         _refuse(target)
     listed = _listed(file, backup_sqlite.asked(target, _LIST))
-    ended = {row[0] for row in backup_sqlite.asked(target, _ENDED)}
+    since = ended_since.known_of(
+        backup_sqlite.asked(target, ended_since.PHONES),
+        backup_sqlite.asked(target, ended_since.TEACHERS),
+    )
     aside = Path(f"{target}.before-{moment.astimezone(UTC):%Y-%m-%dT%H-%M-%SZ}")
     with (
         backup_file.alone(target.parent),
@@ -165,12 +184,10 @@ def _restore_sqlite(
     ):
         with backup_sqlite.open_instead(scratch):
             call_command("migrate", interactive=False, verbosity=0)
-            erased, signed_out = _bring_up_to_now(listed, ended)
+            caught_up = _bring_up_to_now(listed, since)
             wipe_space()
         was_there = backup_sqlite.put_in_place(scratch, target, aside)
-    return Restored(
-        about=about, erased=erased, signed_out=signed_out, aside=aside if was_there else None
-    )
+    return Restored(about=about, caught_up=caught_up, aside=aside if was_there else None)
 
 
 def _restore_postgresql(
@@ -178,7 +195,7 @@ def _restore_postgresql(
 ) -> Restored:
     aside = None
     rows: list[tuple[str, ...]] = []
-    ended: set[str] = set()
+    since = EndedSince()
     if standing.is_made():
         if Studio.objects.exists():
             if not replace:
@@ -186,20 +203,17 @@ def _restore_postgresql(
             say("Keeping what is there now")
             aside = make(file.parent, moment=datetime.now(UTC), say=say, forget=False)
         rows = [(line.student_hash, line.studio, line.at) for line in erased_list.from_table()]
-        with scopes_disabled():
-            over = Grant.objects.filter(ended_at__isnull=False)
-            ended = set(over.values_list("public_id", flat=True))
+        since = ended_since.known_here()
     with transaction.atomic(durable=True):
         backup_postgresql.empty()
         backup_postgresql.fill(file, archive, about, say)
-        erased, signed_out = _bring_up_to_now(_listed(file, rows), ended)
-    if erased:
+        caught_up = _bring_up_to_now(_listed(file, rows), since)
+    if caught_up.erased:
         wipe_space()
-    return Restored(about=about, erased=erased, signed_out=signed_out, aside=aside)
+    return Restored(about=about, caught_up=caught_up, aside=aside)
 
 
 _LIST = "SELECT student_hash, studio, at FROM studio_erasedstudent"
-_ENDED = "SELECT public_id FROM studio_grant WHERE ended_at IS NOT NULL"
 
 
 def _listed(file: Path, rows: Iterable[tuple[str, ...]]) -> list[Erased]:
@@ -210,15 +224,16 @@ def _listed(file: Path, rows: Iterable[tuple[str, ...]]) -> list[Erased]:
     return list({line.student_hash: line for line in known}.values())
 
 
-def _bring_up_to_now(listed: list[Erased], ended: set[str]) -> tuple[int, int]:
-    """Take out again who was erased, and end again which phones were ended; count both."""
+def _bring_up_to_now(listed: list[Erased], since: EndedSince) -> CaughtUp:
+    """Take out again who was erased, and end again what was ended."""
+    moment = datetime.now(UTC)
     with transaction.atomic(), scopes_disabled():
         erased_list.add_to_table(listed)
         hashes = set(ErasedStudent.objects.values_list("student_hash", flat=True))
         erased = erase_again(hashes)
-        back = Grant.objects.filter(public_id__in=ended, ended_at__isnull=True)
-        signed_out = back.update(ended_at=datetime.now(UTC), state=GrantState.ENDED)
-    return erased, signed_out
+        signed_out = ended_since.end_phones(since, moment=moment)
+        taken_out, back = ended_since.end_teachers(since, moment=moment)
+    return CaughtUp(erased=erased, signed_out=signed_out, taken_out=taken_out, owners_back=back)
 
 
 def _forget_asides(now: datetime) -> None:

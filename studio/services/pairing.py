@@ -1,5 +1,7 @@
 """Setting up a phone: an offer is handed out, used once, and becomes a grant."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
@@ -142,19 +144,28 @@ def _redeem(
 
 
 def confirm_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
-    """Say that the phone is the student's; it may then see the month as well."""
-    if grant.state == GrantState.PROVISIONAL:
-        grant.state = GrantState.CONFIRMED
-        grant.confirmed_at = moment
-        with transaction.atomic():
+    """Say that the phone is the student's; it may then see the month as well.
+
+    One that has signed itself out meanwhile stays out, and what it filed stays.
+    """
+    with _alone_with(grant):
+        if grant.state == GrantState.PROVISIONAL:
+            grant.state = GrantState.ENDED if grant.ended_at else GrantState.CONFIRMED
+            grant.confirmed_at = moment
             grant.save(update_fields=["state", "confirmed_at"])
             _record(grant.student, AuditKind.CONFIRMED, by=by, moment=moment)
     return grant
 
 
 def refuse_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
-    """Say that the phone is not the student's: it stops, and what it filed is set aside."""
-    return _end(grant, GrantState.REFUSED, moment, by=by)
+    """Say that the phone is not the student's: it stops, and what it filed is set aside.
+
+    One that has signed itself out before it was answered is refused all the same.
+    """
+    with _alone_with(grant):
+        if grant.ended_at is None or grant.state == GrantState.PROVISIONAL:
+            _end(grant, GrantState.REFUSED, moment, by=by)
+    return grant
 
 
 def take_back_refusal(grant: Grant, *, moment: datetime, by: User | None = None) -> bool:
@@ -178,8 +189,17 @@ def take_back_refusal(grant: Grant, *, moment: datetime, by: User | None = None)
 
 
 def sign_out_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
-    """Shut a phone out at its next request; what it filed stays."""
-    return _end(grant, GrantState.ENDED, moment, by=by)
+    """Shut a phone out at its next request; what it filed stays.
+
+    Without a teacher's word the question whose phone it was stays open: it may have been a
+    stranger's, who sent something and left.
+    """
+    with _alone_with(grant):
+        is_asked = grant.state == GrantState.PROVISIONAL and grant.kind != GrantKind.PARENT
+        if grant.ended_at is None:
+            stays_asked = is_asked and by is None
+            _end(grant, GrantState.PROVISIONAL if stays_asked else GrantState.ENDED, moment, by=by)
+    return grant
 
 
 def note_use(grant: Grant, *, day: date) -> None:
@@ -249,16 +269,24 @@ def _grant(offer: Offer, *, label: str, moment: datetime, kind: GrantKind) -> Re
     return Redeemed(grant=grant, secret=secret)
 
 
-def _end(grant: Grant, state: GrantState, moment: datetime, *, by: User | None) -> Grant:
-    """End a phone once: what was refused stays refused, whatever a stale page asks later."""
-    if grant.ended_at is None:
-        grant.state = state
-        grant.ended_at = moment
-        kind = AuditKind.REFUSED if state is GrantState.REFUSED else AuditKind.SIGNED_OUT
-        with transaction.atomic():
-            grant.save(update_fields=["state", "ended_at"])
-            _record(grant.student, kind, by=by, moment=moment)
-    return grant
+@contextmanager
+def _alone_with(grant: Grant) -> Iterator[None]:
+    """Look at a phone as it is by now, and let nobody change it meanwhile.
+
+    What was refused stays refused, whatever a stale page asks later.
+    """
+    with scopes_disabled(), transaction.atomic():
+        lock_students([grant.student_id])
+        grant.refresh_from_db(fields=["state", "confirmed_at", "ended_at"])
+        yield
+
+
+def _end(grant: Grant, state: GrantState, moment: datetime, *, by: User | None) -> None:
+    grant.state = state
+    grant.ended_at = grant.ended_at or moment
+    grant.save(update_fields=["state", "ended_at"])
+    kind = AuditKind.REFUSED if state is GrantState.REFUSED else AuditKind.SIGNED_OUT
+    _record(grant.student, kind, by=by, moment=moment)
 
 
 def _record(student: Student, kind: AuditKind, *, by: User | None, moment: datetime) -> None:

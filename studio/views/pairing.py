@@ -23,7 +23,7 @@ from studio.models import Grant, Offer, Student, new_public_id
 from studio.qr import drawn
 from studio.queries import phones_of
 from studio.services import pairing, typed_code
-from studio.words import GrantKind, OfferKind
+from studio.words import GrantKind, GrantState, OfferKind
 
 LISTS = {"settings": "studio:settings_phones", "overview": "progress:overview"}
 PUBLIC_ID = re.compile(r"[0-9a-f]{16}", re.ASCII)
@@ -34,6 +34,10 @@ REFUSED = gettext_lazy(
 REFUSED_PARENT = gettext_lazy(
     "Refused: nothing was shown on it. A new link sets the right phone up."
 )
+LEFT = gettext_lazy(
+    "Noted: the %(phone)s was %(name)s’s. It has signed itself out; what it filed stays."
+)
+OVER = gettext_lazy("Nothing changed: the %(phone)s was signed out or refused before.")
 
 
 @require_http_methods(["GET", "POST"])
@@ -135,10 +139,18 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
     if answer == "confirm":
         pairing.confirm_phone(grant, moment=moment, by=request.user)
         parents, own = _("Confirmed: a parent’s %(phone)s."), _("Confirmed: %(name)s’s %(phone)s.")
-        messages.success(request, (parents if reads else own) % said)
+        if grant.state == GrantState.CONFIRMED:
+            messages.success(request, (parents if reads else own) % said)
+        elif grant.confirmed_at == moment:
+            messages.success(request, LEFT % said)
+        else:
+            messages.warning(request, OVER % said)
     elif answer == "refuse":
         pairing.refuse_phone(grant, moment=moment, by=request.user)
-        messages.success(request, (REFUSED_PARENT if reads else REFUSED) % said)
+        if grant.state == GrantState.REFUSED:
+            messages.success(request, (REFUSED_PARENT if reads else REFUSED) % said)
+        else:
+            messages.warning(request, OVER % said)
     elif answer == "take-back":
         _take_back(request, grant)
     else:

@@ -120,7 +120,7 @@ def test_a_backup_that_is_put_back_is_equal_in_everything(backup):
     done = put_back(backup)
 
     assert everything() == before
-    assert (done.erased, done.signed_out) == (0, 0)
+    assert (done.caught_up.erased, done.caught_up.signed_out) == (0, 0)
 
 
 def test_new_rows_go_on_behind_those_that_came_back(backup):
@@ -185,7 +185,7 @@ def test_who_was_erased_since_stays_erased_by_name_by_id_and_in_the_bytes(backup
 
     done = put_back(backup)
 
-    assert done.erased == 1
+    assert done.caught_up.erased == 1
     assert json.loads(everything())["students"] == json.loads(without)["students"]
     assert NAME not in everything()
     assert NAME.encode() not in bytes_of_database()
@@ -255,7 +255,7 @@ def test_the_list_beside_the_backups_is_enough_on_another_computer(backup, setti
     done = put_back(backup)
 
     assert later.exists()
-    assert done.erased == 1
+    assert done.caught_up.erased == 1
     assert NAME not in everything()
 
 
@@ -281,7 +281,7 @@ def test_a_phone_that_was_signed_out_since_stays_out(studio):
 
     done = put_back(file)
 
-    assert done.signed_out == 1
+    assert done.caught_up.signed_out == 1
     with scopes_disabled():
         grant = Grant.objects.get(public_id=paired.grant.public_id)
     assert (grant.state, grant.ended_at is None) == ("ended", False)
@@ -345,7 +345,7 @@ def test_a_list_of_erased_students_that_was_damaged_stops_no_restore(backup):
         with (folder / "erased_students.jsonl").open("ab") as file:
             file.write(b"\xff\xfe half a li")
 
-    assert put_back(backup).erased == 1
+    assert put_back(backup).caught_up.erased == 1
 
 
 @pytest.mark.battery
@@ -635,8 +635,8 @@ def test_the_commands_say_what_they_have_done(studio, settings, capsys):
     assert "is sound: made on" in out
     assert "2 students, 2 check-ins" in out
     assert "Students who have been erased since and stay erased: 0" in out
-    assert "Phones stay set up. Teachers sign in again." in out
-    assert "sign those out again" not in out
+    assert "Phones stay set up. Teachers sign in again, with the passwords of that day." in out
+    assert "take those out again" not in out
     assert "Reading it back …" in err
 
 
@@ -650,7 +650,7 @@ def test_on_a_fresh_computer_it_says_that_a_lost_phone_must_be_signed_out_again(
 
     call_command("restore", str(backup), verbosity=0)
 
-    assert "sign those out again" in capsys.readouterr().out
+    assert "take those out again" in capsys.readouterr().out
 
 
 def test_without_a_backup_there_is_nothing_to_verify(settings):

@@ -93,7 +93,7 @@ def test_nothing_of_an_erased_child_is_left_nor_comes_back(is_battery, seed, fig
         assert (number, traces(name, child.public_id)) == (number, [])
 
         done = backups.restore(old, replace=True, moment=timezone.now(), say=say)
-        assert done.erased == 1
+        assert done.caught_up.erased == 1
         assert (number, traces(name, child.public_id)) == (number, [])
         assert "stays" in everything()
         if done.aside is not None:

@@ -7,7 +7,7 @@ from django_scopes import scope, scopes_disabled
 from studio.models import Grant, Offer
 from studio.services import pairing
 from studio.services.people import archive_student
-from studio.words import OfferKind
+from studio.words import GrantState, OfferKind
 from tests import makers
 from tests.at_once import at_once
 
@@ -69,3 +69,25 @@ def test_a_refusal_is_not_taken_back_for_whoever_was_taken_off_the_lists_meanwhi
         assert not pairing.take_back_refusal(read_before, moment=now, by=runa)
 
         assert Grant.objects.get(pk=grant.pk).ended_at is not None
+
+
+@pytest.mark.parametrize("other", ["confirm", "sign out"])
+def test_a_refusal_is_not_written_over_at_that_moment(runa, studio, other):
+    act = pairing.confirm_phone if other == "confirm" else pairing.sign_out_phone
+    for number in range(RACES):
+        student = makers.a_student(studio, name=f"Nor {number}")
+        grant = makers.a_grant(student, state=GrantState.PROVISIONAL).grant
+        # Each of the two pages was loaded before either of the answers.
+        one, another = (Grant._base_manager.get(pk=grant.pk) for _ in range(2))
+
+        def refuses(page=one):
+            pairing.refuse_phone(page, moment=timezone.now(), by=runa)
+
+        def acts(page=another):
+            act(page, moment=timezone.now())
+
+        at_once(studio, refuses, acts)
+
+        grant.refresh_from_db()
+        # Whichever came first, a "No" is the last word on a phone.
+        assert (grant.state, grant.ended_at is None) == (GrantState.REFUSED, False)

@@ -33,13 +33,24 @@ class Command(KeepingCommand):
             say=self.say,
         )
         self.stdout.write(f"The studio is back as it was on {done.about.when}.")
-        self.stdout.write(f"Students who have been erased since and stay erased: {done.erased}")
-        self.stdout.write(f"Phones that have been signed out since and stay out: {done.signed_out}")
+        since = done.caught_up
+        self.stdout.write(f"Students who have been erased since and stay erased: {since.erased}")
+        self.stdout.write(f"Phones that have been ended since and stay out: {since.signed_out}")
+        self.stdout.write(f"Teachers who have left since and stay out: {since.taken_out}")
+        if since.owners_back:
+            self.stdout.write(
+                f"Owners who have left since and are back, as there was no other: "
+                f"{since.owners_back}. Make another teacher the owner, then end them again."
+            )
         if done.aside is not None:
             self.stdout.write(f"What was here before is kept: {done.aside}")
         else:
             self.stdout.write(
                 "No studio was here before, so nobody knows which phones have been signed out "
-                "since: sign those out again."
+                "and which teachers have left since: take those out again."
             )
-        self.stdout.write("Phones stay set up. Teachers sign in again.")
+        self.stdout.write(
+            "Phones stay set up. Teachers sign in again, with the passwords of that day. What they "
+            "have changed since is as it was: look at parents' yes, teachers' parts, and whose "
+            "sound may be recorded."
+        )

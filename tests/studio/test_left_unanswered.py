@@ -1,0 +1,112 @@
+"""A phone that signs itself out before the teacher has said whose it is: it is asked about."""
+
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+from django_scopes import scopes_disabled
+
+from progress.queries.news import standing_check_ins
+from studio.models import Grant
+from studio.services import pairing
+from studio.words import GrantKind, GrantState
+from tests import makers
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def runa():
+    return makers.a_teacher()
+
+
+@pytest.fixture
+def nor(runa):
+    return makers.a_student(makers.studio_of(runa))
+
+
+@pytest.fixture
+def left(nor):
+    """A phone that filed something and signed itself out, with the button on its own page."""
+    paired = makers.a_grant(nor, state=GrantState.PROVISIONAL)
+    makers.a_check_in(nor, grant=paired.grant)
+    assert (
+        makers.a_phone(paired).post(f"/practice/{nor.public_id}/this-phone/sign-out").status_code
+        == 302
+    )
+    return paired
+
+
+def answer(runa, grant: Grant, word: str) -> str:
+    page = makers.signed_in(runa).post(f"/phones/{grant.public_id}/{word}", follow=True)
+    grant.refresh_from_db()
+    return page.content.decode()
+
+
+def standing() -> int:
+    with scopes_disabled():
+        return standing_check_ins().count()
+
+
+def test_it_is_out_and_still_asked_about(runa, nor, left):
+    desk = makers.signed_in(runa)
+
+    assert makers.a_phone(left).get(f"/practice/{nor.public_id}").status_code != 200
+    assert "signed out by itself" in desk.get("/overview").content.decode()
+    page = desk.get(f"/students/{nor.public_id}").content.decode()
+    assert "and signed out by itself. Was it Nor’s?" in page
+    assert standing() == 1
+
+
+def test_no_sets_aside_what_it_filed(runa, left):
+    said = answer(runa, left.grant, "refuse")
+
+    assert "what it filed is set aside" in said
+    assert left.grant.state == GrantState.REFUSED
+    assert standing() == 0
+
+
+def test_yes_keeps_what_it_filed_and_opens_nothing(runa, nor, left):
+    said = answer(runa, left.grant, "confirm")
+
+    assert "Noted: the Android phone was Nor’s." in said
+    assert (left.grant.state, left.grant.ended_at is None) == (GrantState.ENDED, False)
+    assert standing() == 1
+    assert makers.a_phone(left).get(f"/practice/{nor.public_id}").status_code != 200
+    assert "by itself" not in makers.signed_in(runa).get("/overview").content.decode()
+
+
+@pytest.mark.parametrize("word", ["confirm", "refuse"])
+def test_of_one_that_a_teacher_signed_out_nothing_is_said_that_is_not_so(runa, nor, word):
+    grant = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant
+    makers.a_check_in(nor, grant=grant)
+    pairing.sign_out_phone(grant, moment=timezone.now(), by=runa)
+
+    said = answer(runa, grant, word)
+
+    assert "Nothing changed: the Android phone was signed out or refused before." in said
+    assert grant.state == GrantState.ENDED
+    assert standing() == 1
+
+
+def test_of_a_parents_nothing_is_asked(runa, nor):
+    grant = makers.a_grant(nor, kind=GrantKind.PARENT, state=GrantState.PROVISIONAL).grant
+
+    pairing.sign_out_phone(grant, moment=timezone.now())
+
+    assert grant.state == GrantState.ENDED
+    assert "by itself" not in makers.signed_in(runa).get("/overview").content.decode()
+
+
+@pytest.mark.parametrize("word", ["confirm", "sign out"])
+def test_an_old_page_takes_no_refusal_back(nor, word):
+    grant = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant
+    stale = Grant._base_manager.get(pk=grant.pk)
+    pairing.refuse_phone(grant, moment=timezone.now())
+
+    act = pairing.confirm_phone if word == "confirm" else pairing.sign_out_phone
+    act(stale, moment=timezone.now() + timedelta(minutes=1))
+
+    grant.refresh_from_db()
+    assert grant.state == GrantState.REFUSED
+    assert grant.confirmed_at is None
