@@ -22,6 +22,7 @@ import routines.forms
 import studio.accounts
 import studio.forms
 import studio.team_forms
+from progress.engine.held_notes.limits import UPLOAD
 from progress.forms.check_ins import HurtForm
 from studio import limits
 from studio.forms import PersonForm
@@ -118,6 +119,7 @@ def test_the_limits_of_tries_are_those_that_are_counted():
 
 def test_one_request_is_as_large_as_the_document_says():
     assert f"{settings.DATA_UPLOAD_MAX_MEMORY_SIZE:,} bytes" in TEXT
+    assert f"a recording alone may have {UPLOAD.most_bytes:,}." in TEXT
 
 
 def columns() -> Iterator[tuple[str, str, int]]:
