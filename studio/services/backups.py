@@ -203,7 +203,8 @@ def _restore_postgresql(
             say("Keeping what is there now")
             aside = make(file.parent, moment=datetime.now(UTC), say=say, forget=False)
         rows = [(line.student_hash, line.studio, line.at) for line in erased_list.from_table()]
-        since = ended_since.known_here()
+        with scopes_disabled():
+            since = ended_since.known_here()
     with transaction.atomic(durable=True):
         backup_postgresql.empty()
         backup_postgresql.fill(file, archive, about, say)

@@ -8,8 +8,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from django_scopes import scopes_disabled
-
 from studio.models import Grant, Membership, Studio
 from studio.services import team
 from studio.words import GrantState, Role
@@ -35,11 +33,10 @@ def known_of(phones: Iterable[tuple[str, ...]], teachers: Iterable[tuple[str, ..
 
 
 def known_here() -> EndedSince:
-    """Ask the program's own database."""
-    with scopes_disabled():
-        phones = Grant.objects.filter(ended_at__isnull=False).values_list("public_id", "state")
-        places = Membership.objects.filter(ended_at__isnull=False).values_list("public_id")
-        return known_of(list(phones), list(places))
+    """Ask the program's own database, all studios of it."""
+    phones = Grant.objects.filter(ended_at__isnull=False).values_list("public_id", "state")
+    places = Membership.objects.filter(ended_at__isnull=False).values_list("public_id")
+    return known_of(list(phones), list(places))
 
 
 def end_phones(known: EndedSince, *, moment: datetime) -> int:

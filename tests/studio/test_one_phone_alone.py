@@ -78,7 +78,8 @@ def test_what_is_said_of_a_phone_and_its_line_in_the_record_stand_or_fall_togeth
 
     assert (kept.state, kept.ended_at) == (GrantState.PROVISIONAL, None)
     assert way(kept, moment=NOW) is kept
-    assert grant_of(phone).state != GrantState.PROVISIONAL
+    found = grant_of(phone)
+    assert (found.state, found.ended_at) != (GrantState.PROVISIONAL, None)
 
 
 def test_of_two_refused_phones_one_is_taken_back(nor, in_scope):
