@@ -25,7 +25,8 @@ def nor(teacher):
 def page_of(browser, address: str) -> str:
     answer = browser.get(address, follow=True)
     assert answer.status_code == 200
-    return answer.content.decode()
+    content: bytes = answer.content
+    return content.decode()
 
 
 def test_the_students_pages_say_that_there_is_no_day_to_play(nor):
