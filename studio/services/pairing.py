@@ -148,7 +148,7 @@ def confirm_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> 
 
     One that has signed itself out meanwhile stays out, and what it filed stays.
     """
-    with _alone_with(grant):
+    with _alone_with(grant, moment):
         if grant.state == GrantState.PROVISIONAL:
             grant.state = GrantState.ENDED if grant.ended_at else GrantState.CONFIRMED
             grant.confirmed_at = moment
@@ -162,7 +162,7 @@ def refuse_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> G
 
     One that has signed itself out before it was answered is refused all the same.
     """
-    with _alone_with(grant):
+    with _alone_with(grant, moment):
         if grant.ended_at is None or grant.state == GrantState.PROVISIONAL:
             _end(grant, GrantState.REFUSED, moment, by=by)
     return grant
@@ -194,7 +194,7 @@ def sign_out_phone(grant: Grant, *, moment: datetime, by: User | None = None) ->
     Without a teacher's word the question whose phone it was stays open: it may have been a
     stranger's, who sent something and left.
     """
-    with _alone_with(grant):
+    with _alone_with(grant, moment):
         is_asked = grant.state == GrantState.PROVISIONAL and grant.kind != GrantKind.PARENT
         if grant.ended_at is None:
             stays_asked = is_asked and by is None
@@ -205,7 +205,7 @@ def sign_out_phone(grant: Grant, *, moment: datetime, by: User | None = None) ->
 def note_use(grant: Grant, *, day: date) -> None:
     """Note the day a phone was last used, for the teacher's list of phones."""
     grant.last_day = day
-    grant.save(update_fields=["last_day"])
+    Grant.objects.filter(pk=grant.pk).update(last_day=day)
 
 
 def wants_new_secret(grant: Grant) -> bool:
@@ -270,14 +270,18 @@ def _grant(offer: Offer, *, label: str, moment: datetime, kind: GrantKind) -> Re
 
 
 @contextmanager
-def _alone_with(grant: Grant) -> Iterator[None]:
+def _alone_with(grant: Grant, moment: datetime) -> Iterator[None]:
     """Look at a phone as it is by now, and let nobody change it meanwhile.
 
-    What was refused stays refused, whatever a stale page asks later.
+    What was refused stays refused, whatever a stale page asks later; a phone whose student was
+    erased meanwhile is over, and nothing is written of it.
     """
     with scopes_disabled(), transaction.atomic():
         lock_students([grant.student_id])
-        grant.refresh_from_db(fields=["state", "confirmed_at", "ended_at"])
+        try:
+            grant.refresh_from_db(fields=["state", "confirmed_at", "ended_at"])
+        except Grant.DoesNotExist:
+            grant.state, grant.ended_at = GrantState.ENDED, moment
         yield
 
 

@@ -13,10 +13,10 @@ from django_scopes import scope, scopes_disabled
 from progress.engine.check_in import NoSession
 from progress.models import CheckIn, NotToday
 from progress.services.check_ins import CheckInError, file_check_in, tell_not_today
-from studio.models import Discomfort, ErasedStudent, Grant, Student
+from studio.models import AuditLine, Discomfort, ErasedStudent, Grant, Student
 from studio.services import erase as erasing
 from studio.services import pairing
-from studio.words import OfferKind
+from studio.words import GrantKind, GrantState, OfferKind
 from tests import makers
 from tests.at_once import ANSWERS, at_once
 
@@ -143,3 +143,69 @@ def test_what_the_database_refuses_of_a_student_who_is_there_is_a_fault_of_ours(
     monkeypatch.setattr(NotToday, "save", refused)
 
     assert phone.post(f"/practice/{student.public_id}/not-today/ill").status_code == 500
+
+
+@pytest.fixture
+def erased_first(monkeypatch):
+    """Let the student be erased just before a phone is held for what is to be written of it."""
+
+    def erases(students):
+        with scopes_disabled():
+            Student.objects.filter(pk__in=students).delete()
+
+    monkeypatch.setattr(pairing, "lock_students", erases)
+
+
+@pytest.mark.usefixtures("erased_first")
+@pytest.mark.parametrize("answer", ["confirm", "refuse", "take-back", "sign-out"])
+def test_a_teachers_answer_about_a_phone_whose_student_is_erased_meanwhile(answer):
+    runa = makers.a_teacher()
+    student = makers.a_student(makers.studio_of(runa))
+    state = GrantState.REFUSED if answer == "take-back" else GrantState.PROVISIONAL
+    grant = makers.a_grant(student, state=state).grant
+    desk = makers.signed_in(runa)
+
+    answered = desk.post(f"/phones/{grant.public_id}/{answer}")
+
+    assert answered.status_code == 302
+    assert desk.get(answered["Location"]).status_code == 404
+    told = desk.get("/overview").content.decode()
+    assert "is set aside" not in told
+    assert "Confirmed:" not in told
+    with scopes_disabled():
+        # No line comes after the erasing that would name the id again.
+        assert not AuditLine.objects.filter(about=student.public_id).exists()
+
+
+@pytest.mark.usefixtures("erased_first")
+def test_a_phone_signs_itself_out_though_its_student_is_erased_meanwhile():
+    student = makers.a_student(makers.a_studio())
+    phone = makers.a_phone(makers.a_grant(student))
+
+    answered = phone.post(f"/practice/{student.public_id}/this-phone/sign-out")
+
+    assert answered.status_code == 302
+    assert not any(cookie.value for cookie in phone.cookies.values())
+
+
+@pytest.mark.usefixtures("erased_first")
+def test_a_parent_signs_out_a_phone_of_a_child_that_is_erased_meanwhile():
+    child = makers.a_student(makers.a_studio())
+    lost = makers.a_grant(child).grant
+    parent = makers.a_phone(makers.a_grant(child, kind=GrantKind.PARENT))
+
+    sent = parent.post(f"/parent/{child.public_id}/phones", {"phone": lost.public_id})
+
+    assert sent.status_code == 302
+    assert parent.get(sent["Location"]).status_code == 404
+
+
+def test_the_day_of_a_phone_whose_student_is_erased_meanwhile_is_not_noted():
+    student = makers.a_student(makers.a_studio())
+    grant = makers.a_grant(student).grant
+    with scopes_disabled():
+        Student.objects.filter(pk=student.pk).delete()
+
+        pairing.note_use(grant, day=makers.today(student.studio))
+
+        assert not Grant.objects.exists()
