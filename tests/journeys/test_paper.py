@@ -34,6 +34,13 @@ def open_page(laptop, live_server, path):
     laptop.keyboard.press("Enter")
 
 
+def pages_of(laptop) -> tuple[int, bytes]:
+    """Print what is shown, and count the pages in the file (ISO 32000, page objects)."""
+    laptop.wait_for_load_state()  # words are there before their style sheet is
+    printed = laptop.pdf(prefer_css_page_size=True)
+    return len(re.findall(rb"/Type\s*/Page\b", printed)), printed
+
+
 def test_twenty_four_days_take_at_most_150_presses(laptop, live_server, block, figures):
     open_page(laptop, live_server, f"/paper/{block.public_id}/enter")
     expect(laptop.get_by_role("heading", name="What stands on")).to_be_visible()
@@ -60,16 +67,15 @@ def test_twenty_four_days_take_at_most_150_presses(laptop, live_server, block, f
 
 @pytest.mark.parametrize("size", ["a4", "letter"])
 def test_every_student_is_one_page_on_paper(laptop, live_server, block, size):
-    """Counted in the file that Chromium prints (ISO 32000, page objects)."""
     for name, instrument in (("Ada", "tuba_bbb"), ("Luz", "trombone_tenor"), ("Silas", "horn_f")):
         student = makers.a_student(block.student.studio, name=name, instrument=instrument)
         makers.a_block(student, length_days=31, message="Slow air, soft start. " * 8)
     open_page(laptop, live_server, f"/paper%3Fsize={size}")
     expect(laptop.get_by_text("4 pages, one student a page.")).to_be_visible()
 
-    printed = laptop.pdf(prefer_css_page_size=True)
+    pages, printed = pages_of(laptop)
 
-    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 4
+    assert pages == 4
     box = {"a4": rb"594.9\d+ 841.9\d+", "letter": rb"612 792"}[size]
     assert re.search(rb"/MediaBox \[0 0 " + box, printed)
 
@@ -84,8 +90,7 @@ def test_the_whole_studios_reports_are_made_with_the_pages_counted(laptop, live_
     expect(laptop.get_by_text("8 pages, one student a page.")).to_be_visible()
 
     expect(laptop.locator(".report-page")).to_have_count(8)
-    printed = laptop.pdf(prefer_css_page_size=True)
-    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 8
+    assert pages_of(laptop)[0] == 8
 
 
 def test_making_many_pages_can_be_called_off(laptop, live_server, block):
