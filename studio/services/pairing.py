@@ -83,6 +83,8 @@ def make_offer(
             )
             _record(student, AuditKind.LINK, by=by, moment=moment)
     except IntegrityError as error:
+        if not Student.objects.filter(pk=student.pk).exists():
+            raise
         raise AlreadyMadeError from error
     return MadeOffer(offer=offer, token=token, code=code)
 
