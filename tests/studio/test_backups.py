@@ -635,7 +635,7 @@ def test_the_commands_say_what_they_have_done(studio, settings, capsys):
     assert "is sound: made on" in out
     assert "2 students, 2 check-ins" in out
     assert "Students who have been erased since and stay erased: 0" in out
-    assert "Phones stay set up. Teachers sign in again, with the passwords of that day." in out
+    assert "Teachers sign in again, with the passwords of that day." in out
     assert "take those out again" not in out
     assert "Reading it back …" in err
 
