@@ -29,22 +29,18 @@ from studio.services import (
     standing,
 )
 from studio.services.backup_file import About, BackupError, Say
-from studio.services.ended_since import EndedSince
+from studio.services.ended_since import EndedSince, Teachers
 from studio.services.erase import erase_again, wipe_space
 from studio.services.erased_list import Erased
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaughtUp:
-    """How many erased students, ended phones and teachers who had left were taken out again.
-
-    `owners_back` counts the owners who had left and are back, as the studio had no other one.
-    """
+    """How many erased students and ended phones were taken out again, and which teachers."""
 
     erased: int
     signed_out: int
-    taken_out: int
-    owners_back: int
+    teachers: Teachers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,8 +268,8 @@ def _bring_up_to_now(listed: list[Erased], since: EndedSince) -> CaughtUp:
         hashes = set(ErasedStudent.objects.values_list("student_hash", flat=True))
         erased = erase_again(hashes)
         signed_out = ended_since.end_phones(since)
-        taken_out, back = ended_since.end_teachers(since, moment=moment)
-    return CaughtUp(erased=erased, signed_out=signed_out, taken_out=taken_out, owners_back=back)
+        teachers = ended_since.renew_parts(since, moment=moment)
+    return CaughtUp(erased=erased, signed_out=signed_out, teachers=teachers)
 
 
 def _forget_asides(now: datetime) -> None:

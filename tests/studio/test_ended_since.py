@@ -95,7 +95,7 @@ def test_a_teacher_who_left_since_stays_out_and_has_no_students(runa, bea, nor, 
 
     done = put_back(file)
 
-    assert (done.taken_out, done.owners_back) == (1, 0)
+    assert (done.teachers.taken_out, done.teachers.owners_back) == (1, 0)
     places = Membership._base_manager
     assert places.get(public_id=bea.public_id).ended_at is not None
     assert places.get(public_id=runa.public_id).ended_at is None
@@ -112,7 +112,7 @@ def test_an_owner_who_left_since_stays_out_where_the_backup_knows_whose_studio_i
 
     done = put_back(file)
 
-    assert (done.taken_out, done.owners_back) == (1, 0)
+    assert (done.teachers.taken_out, done.teachers.owners_back) == (1, 0)
     places = Membership._base_manager
     assert places.get(public_id=runa.public_id).ended_at is not None
     assert places.get(public_id=bea.public_id).role == Role.OWNER
@@ -134,13 +134,48 @@ def test_an_owner_who_left_since_is_back_where_the_backup_knows_nobody_who_owns_
     assert Membership._base_manager.get(public_id=bea.public_id).role == Role.TEACHER
 
 
+def test_who_handed_the_studio_over_since_owns_it_no_more(runa, bea, nor, settings, capsys):
+    with scope(studio=runa.studio):
+        team.hand_over_student(nor, to=runa, by=runa, moment=NOW)
+    file = make(settings)
+    with scope(studio=runa.studio):
+        team.change_teacher(bea, role=Role.OWNER, ends_on=None, by=runa, moment=NOW)
+        team.change_teacher(runa, role=Role.COVER, ends_on=NOW.date(), by=bea, moment=NOW)
+
+    call_command("restore", str(file), replace=True)
+
+    assert "part has changed since and stays so: 2" in capsys.readouterr().out
+    places = Membership._base_manager
+    before, now = places.get(public_id=runa.public_id), places.get(public_id=bea.public_id)
+    assert (before.role, before.ends_on, before.ended_at) == (Role.COVER, NOW.date(), None)
+    assert (now.role, now.ends_on) == (Role.OWNER, None)
+    assert Student._base_manager.get(public_id=nor.public_id).teacher is None
+
+
+def test_an_owner_of_that_day_stays_one_where_the_backup_knows_nobody_who_owns_it_now(
+    runa, bea, settings
+):
+    file = make(settings)
+    ivo = makers.place_of(makers.a_teacher(runa.studio, name="Ivo", role=Role.OWNER))
+    with scope(studio=runa.studio):
+        team.change_teacher(runa, role=Role.TEACHER, ends_on=None, by=ivo, moment=NOW)
+        team.change_teacher(bea, role=Role.COVER, ends_on=NOW.date(), by=ivo, moment=NOW)
+
+    done = put_back(file).teachers
+
+    assert (done.taken_out, done.changed, done.owners_back) == (0, 1, 0)
+    places = Membership._base_manager
+    assert places.get(public_id=runa.public_id).role == Role.OWNER
+    assert places.get(public_id=bea.public_id).role == Role.COVER
+
+
 def test_owners_of_other_studios_stay_as_they_are(runa, bea, settings):
     ivo = makers.place_of(makers.a_teacher(name="Ivo", role=Role.OWNER))
     file = make(settings)
     with scope(studio=runa.studio):
         team.end_membership(bea, by=runa, moment=NOW)
 
-    assert put_back(file).taken_out == 1
+    assert put_back(file).teachers.taken_out == 1
     places = Membership._base_manager
     assert places.get(public_id=ivo.public_id).ended_at is None
     assert places.get(public_id=runa.public_id).ended_at is None
@@ -158,7 +193,7 @@ def test_of_two_restores_in_a_row_the_second_knows_what_the_first_put_aside(runa
     put_back(early)
     done = put_back(late, moment=NOW + timedelta(hours=2))
 
-    assert (done.signed_out, done.taken_out) == (1, 1)
+    assert (done.signed_out, done.teachers.taken_out) == (1, 1)
     assert stored(strangers).state == "refused"
     assert Membership._base_manager.get(public_id=bea.public_id).ended_at is not None
 
@@ -202,8 +237,13 @@ def test_a_database_that_cannot_be_read_in_full_says_that_more_may_have_ended(
 
 
 def test_what_is_read_of_a_damaged_file_ends_a_phone_all_the_same():
-    known = ended_since.known_of([("phone", "\x00", "no moment")], [("place", "owner", None)])
+    known = ended_since.known_of(
+        [("phone", "\x00", "no moment")],
+        [("odd", "\x00", None, None), ("place", "cover", "no day", None)],
+    )
 
     assert known.phones["phone"][0] == GrantState.ENDED
     assert known.phones["phone"][1].tzinfo is not None
-    assert known.owners == {"place"}
+    assert known.parts == {
+        "place": ended_since.Part(role=Role.COVER, ends_on=None, is_out=False),
+    }
