@@ -196,25 +196,31 @@ def take_back_refusal(grant: Grant, *, moment: datetime, by: User | None = None)
     return True
 
 
-def sign_out_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
+def sign_out_phone(
+    grant: Grant, *, moment: datetime, by: User | None = None, among_all: bool = False
+) -> Grant:
     """Shut a phone out at its next request; what it filed stays.
 
-    Without a teacher's word the question whose phone it was stays open: it may have been a
-    stranger's, who sent something and left.
+    Without a teacher's word about this very phone the question whose it was stays open: it may have
+    been a stranger's, who sent something and left, or who was shut out with all others.
     """
     with _alone_with(grant, moment):
         is_asked = grant.state == GrantState.PROVISIONAL and grant.kind != GrantKind.PARENT
         if grant.ended_at is None:
-            stays_asked = is_asked and by is None
+            stays_asked = is_asked and (by is None or among_all)
             _end(grant, GrantState.PROVISIONAL if stays_asked else GrantState.ENDED, moment, by=by)
     return grant
 
 
 def end_all(student: Student, *, moment: datetime) -> None:
-    """Shut all of a student's phones and the parents' out, and end the links not used yet."""
-    Grant.objects.filter(student=student, ended_at__isnull=True).update(
-        state=GrantState.ENDED, ended_at=moment
-    )
+    """Shut all of a student's phones and the parents' out, and end the links not used yet.
+
+    Whose a phone was that nobody has answered about stays asked.
+    """
+    living = Grant.objects.filter(student=student, ended_at__isnull=True)
+    asked = living.filter(state=GrantState.PROVISIONAL).exclude(kind=GrantKind.PARENT)
+    asked.update(ended_at=moment)
+    living.update(state=GrantState.ENDED, ended_at=moment)
     Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment).update(
         expires_at=moment
     )

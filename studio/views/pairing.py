@@ -183,6 +183,6 @@ def sign_out_all(request: TeacherRequest, student_id: str) -> HttpResponse:
     """Sign out every phone of one student at once."""
     student: Student = access.student_of(request.membership, student_id)
     for grant in phones_of(student):
-        pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user)
+        pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user, among_all=True)
     messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     return redirect("progress:student", student.public_id)

@@ -89,6 +89,34 @@ def test_of_one_that_a_teacher_signed_out_nothing_is_said_that_is_not_so(runa, n
     assert standing() == 1
 
 
+@pytest.mark.parametrize("where", ["students/{}/phones/sign-out", "settings/phones/sign-out"])
+def test_one_that_is_shut_out_with_all_others_is_still_asked_about(runa, nor, where):
+    strangers = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant
+    own = makers.a_grant(nor).grant
+    makers.a_check_in(nor, grant=strangers)
+    makers.signed_in(runa).post(f"/{where.format(nor.public_id)}", {"sure": "on"})
+    for grant in (strangers, own):
+        grant.refresh_from_db()
+
+    assert (own.state, own.ended_at is None) == (GrantState.ENDED, False)
+    assert (strangers.state, strangers.ended_at is None) == (GrantState.PROVISIONAL, False)
+    assert "what it filed is set aside" in answer(runa, strangers, "refuse")
+    assert standing() == 0
+
+
+def test_one_of_a_student_who_was_off_the_lists_for_a_while_is_still_asked_about(runa, nor):
+    strangers = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant
+    parents = makers.a_grant(nor, kind=GrantKind.PARENT, state=GrantState.PROVISIONAL).grant
+    desk = makers.signed_in(runa)
+    for _ in ("off", "back"):
+        desk.post(f"/students/{nor.public_id}/archive")
+
+    assert "Yes, it was Nor’s" in desk.get("/overview").content.decode()
+    parents.refresh_from_db()
+    assert parents.state == GrantState.ENDED
+    assert "what it filed is set aside" in answer(runa, strangers, "refuse")
+
+
 def test_of_a_parents_nothing_is_asked(runa, nor):
     grant = makers.a_grant(nor, kind=GrantKind.PARENT, state=GrantState.PROVISIONAL).grant
 
