@@ -35,6 +35,7 @@ EVERY_BRANCH := \
 	studio/management/commands/restore.py studio/management/commands/verify.py \
 	studio/services/backup_file.py studio/services/backup_postgresql.py \
 	studio/services/backup_sqlite.py studio/services/backups.py studio/services/ended_since.py \
+	studio/services/phone_use.py studio/erased_meanwhile.py \
 	studio/services/erase.py studio/services/erased_list.py studio/services/standing.py studio/views/erasing.py
 SPACE := $(subst ,, )
 COMMA := ,

@@ -19,7 +19,6 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
-from django.db import IntegrityError
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -27,7 +26,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django_scopes import scope, scopes_disabled
 
-from studio import secrets
+from studio import erased_meanwhile, secrets
 from studio.http import StudioRequest
 from studio.models import Grant, Membership, Student, Studio, User
 from studio.queries import in_use
@@ -91,7 +90,13 @@ def _for_members(view: View, *, may_send: Callable[[Membership], bool]) -> View:
         if request.method not in SAFE_METHODS and not may_send(membership):
             raise PermissionDenied
         request.membership = membership
-        with _inside(membership.studio):
+        studio = membership.studio
+        with (
+            _inside(studio),
+            erased_meanwhile.answered_as_later(
+                lambda: erased_meanwhile.somebody_was_erased(studio)
+            ),
+        ):
             return view(request, *args, **kwargs)
 
     behind_the_door.door = "teacher"  # type: ignore[attr-defined]
@@ -112,13 +117,8 @@ def for_phone(view: View) -> View:
         for grant in request.grants:
             if grant.student.public_id == student_id:
                 request.grant = grant
-                with _inside(grant.student.studio):
-                    try:
-                        response = view(request, *args, **kwargs)
-                    except IntegrityError as error:
-                        if Grant.objects.filter(pk=grant.pk).exists():
-                            raise
-                        raise Http404 from error
+                with _beside(grant):
+                    response = view(request, *args, **kwargs)
                 if request.method == "GET":
                     let_be_kept(response, [grant])
                 return response
@@ -142,7 +142,7 @@ def for_parent(view: View) -> View:
         for grant in parent_grants_of(request):
             if grant.student.public_id == student_id:
                 request.grant = grant
-                with _inside(grant.student.studio):
+                with _beside(grant):
                     return view(request, *args, **kwargs)
         raise Http404
 
@@ -263,6 +263,16 @@ def holds_a_parents_cookie(request: HttpRequest) -> bool:
 def _inside(studio: Studio) -> Iterator[None]:
     """Open one studio's scope, and show times as its clocks do."""
     with scope(studio=studio), timezone.override(ZoneInfo(studio.time_zone)):
+        yield
+
+
+@contextmanager
+def _beside(grant: Grant) -> Iterator[None]:
+    """Open the scope of a phone's studio; a phone whose student is erased meanwhile gets 404."""
+    with (
+        _inside(grant.student.studio),
+        erased_meanwhile.answered_as_later(lambda: not Grant.objects.filter(pk=grant.pk).exists()),
+    ):
         yield
 
 

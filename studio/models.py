@@ -10,6 +10,7 @@ from typing import ClassVar
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 from django_scopes import ScopedManager
 
 from studio.account_manager import UserManager
@@ -272,6 +273,11 @@ class Grant(Public):
 
     def __str__(self) -> str:
         return f"{self.label} of {self.student}"
+
+    @property
+    def is_out(self) -> bool:
+        """Whether it opens nothing any more: it was signed out or refused, or its time is over."""
+        return self.ended_at is not None or self.expires_at <= timezone.now()
 
 
 class SetupToken(models.Model):

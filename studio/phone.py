@@ -9,7 +9,7 @@ from django.utils.translation import gettext_noop
 
 from studio import access, secrets
 from studio.models import Grant
-from studio.services import pairing
+from studio.services import pairing, phone_use
 from studio.services.pairing import GRANT_DAYS, Redeemed
 from studio.words import GrantKind
 
@@ -113,10 +113,10 @@ def keep_fresh(
     Without a response only the day is noted: a new secret must reach the phone.
     """
     if grant.last_day != day:
-        pairing.note_use(grant, day=day)
+        phone_use.note_use(grant, day=day)
     shown = secret_of(request, grant)
     if grant.next_secret_hash and secrets.matches(shown, grant.next_secret_hash):
-        pairing.settle_secret(grant, shown=shown)
-    elif pairing.wants_new_secret(grant) and response is not None:
-        secret = pairing.renew_secret(grant, shown=shown)
+        phone_use.settle_secret(grant, shown=shown)
+    elif phone_use.wants_new_secret(grant) and response is not None:
+        secret = phone_use.renew_secret(grant, shown=shown)
         remember(request, response, Redeemed(grant=grant, secret=secret))

@@ -104,12 +104,23 @@ def _living_grants(student: Student) -> QuerySet[Grant]:
 
 
 def left_unanswered(student: Student) -> QuerySet[Grant]:
-    """List the phones that signed themselves out before the teacher said whose they were."""
+    """List the phones that were out before the teacher said whose they were, the newest first."""
     return (
-        Grant.objects.filter(student=student, state=GrantState.PROVISIONAL, ended_at__isnull=False)
+        Grant.objects.filter(
+            _out_and_used(timezone.now()), student=student, state=GrantState.PROVISIONAL
+        )
         .select_related("student")
         .order_by("-made_at")
     )
+
+
+def _out_and_used(moment: datetime) -> Q:
+    """Say of phones which have signed themselves out, or were used until their time was over.
+
+    A parent's is none of them: it files nothing.
+    """
+    is_out = Q(ended_at__isnull=False) | Q(expires_at__lte=moment, last_day__isnull=False)
+    return is_out & ~Q(kind=GrantKind.PARENT)
 
 
 def refused_lately(student: Student, moment: datetime) -> QuerySet[Grant]:
@@ -119,7 +130,6 @@ def refused_lately(student: Student, moment: datetime) -> QuerySet[Grant]:
             student=student,
             state=GrantState.REFUSED,
             ended_at__gt=moment - REFUSAL_UNDO_TIME,
-            expires_at__gt=moment,
         )
         .exclude(kind=GrantKind.PARENT)
         .select_related("student")
@@ -130,11 +140,12 @@ def refused_lately(student: Student, moment: datetime) -> QuerySet[Grant]:
 def phones_to_confirm(students: QuerySet[Student]) -> QuerySet[Grant]:
     """List the phones of these students and of their parents that wait for a yes, oldest first.
 
-    A phone that has signed itself out meanwhile waits as well: what it filed counts.
+    A phone that is out by now waits as well: what it filed counts.
     """
+    moment = timezone.now()
     return (
         Grant.objects.filter(
-            in_use(timezone.now()) | Q(ended_at__isnull=False),
+            in_use(moment) | _out_and_used(moment),
             student__in=students,
             state=GrantState.PROVISIONAL,
         )

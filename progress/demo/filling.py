@@ -18,7 +18,7 @@ from progress.models import CheckIn, LessonRating, NotToday
 from routines.services.pauses import follow_pauses
 from studio.access import practice_day
 from studio.models import Grant, Interruption, Membership, Student, Studio, User
-from studio.services import pairing, people, wellbeing
+from studio.services import pairing, people, phone_use, wellbeing
 from studio.words import HowMuch, InterruptionKind, OfferKind, Place, Role
 
 PHONE_SET_UP = time(16, 50)
@@ -137,7 +137,7 @@ def _phones(student: Student, person: Person, label: str, setting: Setting) -> G
         _set_up(student, "iPad", setting, begun + timedelta(days=20))
     if person.story is Story.LOST_PHONE:
         lost = _set_up(student, "iPhone", setting, begun + timedelta(days=5))
-        pairing.note_use(lost, day=setting.day - timedelta(days=60))
+        phone_use.note_use(lost, day=setting.day - timedelta(days=60))
         pairing.sign_out_phone(lost, moment=setting.moment - timedelta(days=58))
     return usual
 
@@ -237,4 +237,4 @@ def _note_last_days(filed: list[CheckIn]) -> None:
     # A student's rows come in the order of the days, so the last one stands.
     last = {row.grant: row.day for row in filed if row.grant is not None}
     for grant, day in last.items():
-        pairing.note_use(grant, day=day)
+        phone_use.note_use(grant, day=day)

@@ -27,7 +27,7 @@ from progress.queries.tables import (
     name_of,
 )
 from studio.models import Grant, Student, Studio, User
-from studio.words import GrantState
+from studio.words import GrantKind, GrantState
 
 ROWS_AT_ONCE = 500
 
@@ -92,10 +92,18 @@ def _line(table: Table, row: Model) -> str:
 
 
 def _value(row: Model, name: str) -> Any:
-    """Write a value; a phone does not go along, so it stands as ended where it was not refused."""
-    if isinstance(row, Grant) and name == "state" and row.state != GrantState.REFUSED:
-        return GrantState.ENDED.value
+    """Write a value; a phone does not go along, and its state says only what became of its rows."""
+    if isinstance(row, Grant) and name == "state":
+        return _state(row).value
     return as_json(getattr(row, name))
+
+
+def _state(phone: Grant) -> GrantState:
+    """Say that a phone is out; of one nobody has answered about, that it is still asked about."""
+    is_asked = phone.state == GrantState.PROVISIONAL and phone.kind != GrantKind.PARENT
+    if is_asked or phone.state == GrantState.REFUSED:
+        return GrantState(phone.state)
+    return GrantState.ENDED
 
 
 def _named(row: Model | None) -> str | None:

@@ -18,10 +18,11 @@ from progress.queries.news import standing_check_ins
 from routines.models import Block
 from studio import limits
 from studio.models import AuditLine, Discomfort, Interruption, Letter, Offer, Studio
+from studio.services import letters
 from studio.services.record import KEEP_DAYS, record
 from studio.words import AuditKind
 
-LETTER_DAYS = LINK_DAYS = 30
+LINK_DAYS = 30
 HURTS = frozenset({Hurt.MILD, Hurt.PAIN})
 
 
@@ -69,7 +70,6 @@ def _rows(
 ) -> Iterable[tuple[str, QuerySet[Any]]]:
     closed = Q(closed_at__isnull=False, day__lt=before)
     unused = Q(expires_at__lt=moment - timedelta(days=LINK_DAYS))
-    sent = Q(sent_at__lt=moment - timedelta(days=LETTER_DAYS))
     yield "check-ins", old
     yield "days off", NotToday.objects.filter(day__lt=before)
     yield "what hurt", Discomfort.objects.filter(closed)
@@ -77,7 +77,7 @@ def _rows(
     yield "lesson ratings", LessonRating.objects.filter(day__lt=before)
     yield "recordings", Recording.objects.filter(day__lt=before)
     yield "links", Offer.objects.filter(unused)
-    yield "letters", Letter.objects.filter(sent)
+    yield "letters", Letter.objects.filter(letters.too_old(moment))
     yield (
         "lines of the record",
         AuditLine.objects.filter(moment__lt=moment - timedelta(days=KEEP_DAYS)),

@@ -70,7 +70,7 @@ WORDS: Mapping[tuple[type[Model], str], Collection[str]] = MappingProxyType(
         (Discomfort, "place"): list(Place),
         (Discomfort, "how_much"): list(HowMuch),
         (Grant, "kind"): list(GrantKind),
-        (Grant, "state"): [GrantState.ENDED, GrantState.REFUSED],
+        (Grant, "state"): [GrantState.PROVISIONAL, GrantState.ENDED, GrantState.REFUSED],
         (Block, "instrument"): instruments.ids(),
         (Block, "variant"): list(Variant),
         (Block, "aim"): list(Aim),

@@ -16,7 +16,7 @@ from progress.services import recording_files
 from routines.models import Block
 from routines.queries import assigned_together
 from studio.models import Grant, Student, User
-from studio.services.record import record
+from studio.services.record import record_about
 from studio.words import AuditKind
 
 MOST_KEPT = 60
@@ -40,10 +40,11 @@ class Sent:
 def allow(student: Student, *, by: User, moment: datetime, **said: Any) -> RecordingLeave:
     """Say whether a student may record; what is here already keeps the date it was promised."""
     leave: RecordingLeave
-    record(student.studio, AuditKind.RECORDINGS, by=by, moment=moment, about=student.public_id)
-    leave, _is_new = RecordingLeave.objects.update_or_create(
-        student=student, defaults={**said, "by": by, "changed_at": moment}
-    )
+    with transaction.atomic():
+        record_about(student, AuditKind.RECORDINGS, by=by, moment=moment)
+        leave, _is_new = RecordingLeave.objects.update_or_create(
+            student=student, defaults={**said, "by": by, "changed_at": moment}
+        )
     return leave
 
 

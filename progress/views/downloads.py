@@ -16,7 +16,7 @@ from progress.queries.tables import one_moment
 from routines.sheet import naming_of
 from studio import access, limits
 from studio.http import TeacherRequest, as_download
-from studio.services.record import record
+from studio.services.record import record, record_about
 from studio.words import AuditKind
 
 
@@ -41,8 +41,7 @@ def student_copy(request: TeacherRequest, student_id: str) -> HttpResponse:
         raise PermissionDenied
     moment = timezone.now()
     limits.hold(limits.HEAVY_BY_TEACHER, request.membership.public_id, moment=moment)
-    about = student.public_id
-    record(student.studio, AuditKind.COPIED_STUDENT, by=request.user, moment=moment, about=about)
+    record_about(student, AuditKind.COPIED_STUDENT, by=request.user, moment=moment)
     return _document(student_text(student, moment), f"student-{student.public_id}.json")
 
 

@@ -23,7 +23,7 @@ from studio import access
 from studio.access import practice_day
 from studio.http import TeacherRequest
 from studio.models import Student
-from studio.services.record import record
+from studio.services.record import record_about
 from studio.words import AuditKind
 
 
@@ -114,13 +114,7 @@ def keep(request: TeacherRequest, recording_id: str) -> HttpResponse:
     row = _found(recording_id)
     path, student = _path_of(row), row.student
     answer = answer_with(request, path, f"recording-{row.public_id}.flac", keeps=True)
-    record(
-        student.studio,
-        AuditKind.HEARD_TAKEN,
-        by=request.user,
-        moment=timezone.now(),
-        about=student.public_id,
-    )
+    record_about(student, AuditKind.HEARD_TAKEN, by=request.user, moment=timezone.now())
     return answer
 
 

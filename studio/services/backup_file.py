@@ -260,6 +260,13 @@ def newest(folder: Path) -> Path | None:
     return max(found, key=lambda file: file.name, default=None)
 
 
+def newer_than(about: About, folder: Path) -> list[Path]:
+    """List the backups in a folder that were made after one, the oldest first."""
+    made_at = datetime.fromisoformat(about.made_at)
+    found = [(moment, file) for file in folder.glob("*.zip") if (moment := moment_of(file))]
+    return [file for moment, file in sorted(found) if moment > made_at]
+
+
 def to_forget(files: Sequence[Path], now: datetime) -> list[Path]:
     """Choose the backups that go: those of the last day stay, the newest of 7 days and of 4 weeks.
 

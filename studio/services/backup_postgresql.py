@@ -4,9 +4,11 @@ All tables are read in one transaction that sees one moment. The way back makes 
 were, fills them, and then renews them; if it fails or is interrupted, everything is as it was.
 """
 
+import csv
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import TextIOWrapper
 from pathlib import Path
 
 from django.contrib.contenttypes.models import ContentType
@@ -101,6 +103,12 @@ def fill(file: Path, archive: zipfile.ZipFile, about: About, say: Say) -> None:
     call_command("migrate", interactive=False, verbosity=0)
     # What the program remembers of their numbers may be of the tables that were here before.
     ContentType.objects.clear_cache()
+
+
+def asked(archive: zipfile.ZipFile, table: str, *columns: str) -> list[tuple[str | None, ...]]:
+    """Read columns of a table in a backup; what is empty there is None."""
+    with archive.open(f"{table}.csv") as entry, TextIOWrapper(entry, "utf-8", newline="") as text:
+        return [tuple(row[column] or None for column in columns) for row in csv.DictReader(text)]
 
 
 def _last_ones(graph: MigrationGraph, about: About) -> list[tuple[str, str]]:

@@ -10,6 +10,7 @@ import zipfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from typing import Any
 
 from django.db import connection
 
@@ -124,15 +125,27 @@ def has_a_studio(file: Path) -> bool:
         return True
 
 
-def asked(file: Path, query: str) -> list[tuple[str, ...]]:
-    """Ask a file that may be damaged, older or not there; it then answers nothing."""
+def asked(file: Path, table: str, *columns: str) -> tuple[list[tuple[Any, ...]], bool]:
+    """Read columns of a file that may be damaged, older or not there; and say if that was all.
+
+    What can be read before a damaged place is read. Of a file that is not there nothing is all.
+    """
+    rows: list[tuple[Any, ...]] = []
     if not file.exists():
-        return []
+        return rows, True
     try:
         with closing(_connected(file)) as database:
-            return [tuple(map(str, row)) for row in database.execute(query)]
+            query = f"SELECT {', '.join(columns)} FROM {table}"  # noqa: S608 - names of ours
+            rows.extend(database.execute(query))
     except sqlite3.Error:
-        return []
+        return rows, False
+    return rows, True
+
+
+def asides(target: Path) -> list[Path]:
+    """List the databases that restores have put aside, the oldest first."""
+    found = target.parent.glob(f"{target.name}.before-*")
+    return sorted(file for file in found if not file.name.endswith(COMPANIONS[1:]))
 
 
 @contextmanager

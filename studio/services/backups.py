@@ -7,13 +7,14 @@ taken out since stay out, as far as this computer still knows of them.
 import os
 import zipfile
 from collections.abc import Iterable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from django.core.management import call_command
-from django.db import DatabaseError, InterfaceError, connection, transaction
+from django.db import DatabaseError, InterfaceError, ProgrammingError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django_scopes import scopes_disabled
 
@@ -28,31 +29,31 @@ from studio.services import (
     standing,
 )
 from studio.services.backup_file import About, BackupError, Say
-from studio.services.ended_since import EndedSince
+from studio.services.ended_since import EndedSince, Teachers
 from studio.services.erase import erase_again, wipe_space
 from studio.services.erased_list import Erased
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaughtUp:
-    """How many erased students, ended phones and teachers who had left were taken out again.
-
-    `owners_back` counts the owners who had left and are back, as the studio had no other one.
-    """
+    """How many erased students and ended phones were taken out again, and which teachers."""
 
     erased: int
     signed_out: int
-    taken_out: int
-    owners_back: int
+    teachers: Teachers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restored:
-    """What a restore did: which backup, and what has changed since; `aside` is the old database."""
+    """What a restore did: which backup, and what has changed since; `aside` is the old database.
+
+    `knew_all` is False where that could not be read in full, so that more may have been ended.
+    """
 
     about: About
     caught_up: CaughtUp
     aside: Path | None
+    knew_all: bool
 
 
 def make(folder: Path, *, moment: datetime, say: Say, forget: bool = True) -> Path:
@@ -172,11 +173,8 @@ def _restore_sqlite(
 ) -> Restored:
     if backup_sqlite.has_a_studio(target) and not replace:
         _refuse(target)
-    listed = _listed(file, backup_sqlite.asked(target, _LIST))
-    since = ended_since.known_of(
-        backup_sqlite.asked(target, ended_since.PHONES),
-        backup_sqlite.asked(target, ended_since.TEACHERS),
-    )
+    listed = _listed(file, backup_sqlite.asked(target, *_LIST)[0])
+    since = _known_of_files([*backup_sqlite.asides(target), target])
     aside = Path(f"{target}.before-{moment.astimezone(UTC):%Y-%m-%dT%H-%M-%SZ}")
     with (
         backup_file.alone(target.parent),
@@ -187,7 +185,25 @@ def _restore_sqlite(
             caught_up = _bring_up_to_now(listed, since)
             wipe_space()
         was_there = backup_sqlite.put_in_place(scratch, target, aside)
-    return Restored(about=about, caught_up=caught_up, aside=aside if was_there else None)
+    return Restored(
+        about=about,
+        caught_up=caught_up,
+        aside=aside if was_there else None,
+        knew_all=since.is_all,
+    )
+
+
+def _known_of_files(files: Iterable[Path]) -> EndedSince:
+    """Ask SQLite's files, the oldest first, what has been ended; the last must be read in full."""
+    phones: list[tuple[Any, ...]] = []
+    places: list[tuple[Any, ...]] = []
+    is_all = True
+    for file in files:
+        more_phones, all_phones = backup_sqlite.asked(file, *ended_since.PHONES)
+        more_places, all_places = backup_sqlite.asked(file, *ended_since.PLACES)
+        phones, places = phones + more_phones, places + more_places
+        is_all = all_phones and all_places
+    return ended_since.known_of(phones, places, is_all=is_all)
 
 
 def _restore_postgresql(
@@ -203,18 +219,37 @@ def _restore_postgresql(
             say("Keeping what is there now")
             aside = make(file.parent, moment=datetime.now(UTC), say=say, forget=False)
         rows = [(line.student_hash, line.studio, line.at) for line in erased_list.from_table()]
-        with scopes_disabled():
-            since = ended_since.known_here()
+        since = _known_here_and_beside(file, about)
     with transaction.atomic(durable=True):
         backup_postgresql.empty()
         backup_postgresql.fill(file, archive, about, say)
         caught_up = _bring_up_to_now(_listed(file, rows), since)
     if caught_up.erased:
         wipe_space()
-    return Restored(about=about, caught_up=caught_up, aside=aside)
+    return Restored(about=about, caught_up=caught_up, aside=aside, knew_all=since.is_all)
 
 
-_LIST = "SELECT student_hash, studio, at FROM studio_erasedstudent"
+def _known_here_and_beside(file: Path, about: About) -> EndedSince:
+    """Ask newer backups beside this one, as a restore may have made them, and the studio itself.
+
+    Its tables may be of an older release, which had not all of the columns.
+    """
+    phones: list[tuple[Any, ...]] = []
+    places: list[tuple[Any, ...]] = []
+    for newer in backup_file.newer_than(about, file.parent):
+        # A damaged one fails in many ways, one of SQLite has no such tables: neither is asked more.
+        with suppress(Exception), backup_file.opened(newer) as (archive, _of_newer):
+            phones += backup_postgresql.asked(archive, *ended_since.PHONES)
+            places += backup_postgresql.asked(archive, *ended_since.PLACES)
+    try:
+        with transaction.atomic(), scopes_disabled():
+            here = ended_since.rows_here()
+    except ProgrammingError:
+        return ended_since.known_of(phones, places, is_all=False)
+    return ended_since.known_of([*phones, *here[0]], [*places, *here[1]])
+
+
+_LIST = ("studio_erasedstudent", "student_hash", "studio", "at")
 
 
 def _listed(file: Path, rows: Iterable[tuple[str, ...]]) -> list[Erased]:
@@ -232,9 +267,9 @@ def _bring_up_to_now(listed: list[Erased], since: EndedSince) -> CaughtUp:
         erased_list.add_to_table(listed)
         hashes = set(ErasedStudent.objects.values_list("student_hash", flat=True))
         erased = erase_again(hashes)
-        signed_out = ended_since.end_phones(since, moment=moment)
-        taken_out, back = ended_since.end_teachers(since, moment=moment)
-    return CaughtUp(erased=erased, signed_out=signed_out, taken_out=taken_out, owners_back=back)
+        signed_out = ended_since.end_phones(since)
+        teachers = ended_since.renew_parts(since, moment=moment)
+    return CaughtUp(erased=erased, signed_out=signed_out, teachers=teachers)
 
 
 def _forget_asides(now: datetime) -> None:

@@ -108,9 +108,13 @@ def send_waiting(moment: datetime) -> dict[str, int]:
                     letter = _take(number, moment)
                     if letter is not None:
                         counts["sent" if _send(letter, connection, moment) else "waiting"] += 1
-        is_stale = Q(sent_at=None, made_at__lt=moment - KEPT)
-        Letter.objects.filter(Q(sent_at__lt=moment - KEPT) | is_stale).delete()
+        Letter.objects.filter(too_old(moment)).delete()
     return counts
+
+
+def too_old(moment: datetime) -> Q:
+    """Say of letters which are kept no longer: sent 30 days ago, or written if nobody took them."""
+    return Q(sent_at__lt=moment - KEPT) | Q(sent_at=None, made_at__lt=moment - KEPT)
 
 
 def _opened() -> BaseEmailBackend | None:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Literal
 
 from django.db import IntegrityError, transaction
@@ -83,6 +83,8 @@ def make_offer(
             )
             _record(student, AuditKind.LINK, by=by, moment=moment)
     except IntegrityError as error:
+        if not Student.objects.filter(pk=student.pk).exists():
+            raise
         raise AlreadyMadeError from error
     return MadeOffer(offer=offer, token=token, code=code)
 
@@ -146,13 +148,15 @@ def _redeem(
 def confirm_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
     """Say that the phone is the student's; it may then see the month as well.
 
-    One that has signed itself out meanwhile stays out, and what it filed stays.
+    One that is out by now, by its own doing or as its time was over, stays out, and what it filed
+    stays.
     """
     with _alone_with(grant, moment):
         if grant.state == GrantState.PROVISIONAL:
+            grant.ended_at = _out_since(grant, moment)
             grant.state = GrantState.ENDED if grant.ended_at else GrantState.CONFIRMED
             grant.confirmed_at = moment
-            grant.save(update_fields=["state", "confirmed_at"])
+            grant.save(update_fields=["state", "confirmed_at", "ended_at"])
             _record(grant.student, AuditKind.CONFIRMED, by=by, moment=moment)
     return grant
 
@@ -164,6 +168,8 @@ def refuse_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> G
     """
     with _alone_with(grant, moment):
         if grant.ended_at is None or grant.state == GrantState.PROVISIONAL:
+            # Since when it was out already is kept: to take this back opens nothing that was shut.
+            grant.expires_at = _out_since(grant, moment) or grant.expires_at
             _end(grant, GrantState.REFUSED, moment, by=by)
     return grant
 
@@ -171,73 +177,50 @@ def refuse_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> G
 def take_back_refusal(grant: Grant, *, moment: datetime, by: User | None = None) -> bool:
     """Let a phone that was refused by mistake go on as before; what it filed counts again.
 
-    Returns False, and changes nothing, ten minutes after the refusal, for a student who is off the
-    lists, or where as many phones as allowed are in use by now.
+    One that was out before it was refused, or whose time is over by now, stays out and is asked
+    about again. Returns False, and changes nothing, ten minutes after the refusal, for a student
+    who is off the lists, or where as many phones as allowed are in use by now.
     """
     student = grant.student
-    with transaction.atomic():
-        lock_students([student.pk])
-        if student.archived_on is not None or _phones_in_use(student, moment) >= MOST_PHONES:
-            return False
-        state = GrantState.PROVISIONAL if grant.confirmed_at is None else GrantState.CONFIRMED
+    with _alone_with(grant, moment):
         on_the_lists = Student.objects.filter(archived_on__isnull=True)
         lately = refused_lately(student, moment).filter(pk=grant.pk, student__in=on_the_lists)
-        if lately.update(state=state, ended_at=None) != 1:
+        out_since = grant.expires_at if grant.expires_at <= moment else None
+        if not out_since and _phones_in_use(student, moment) >= MOST_PHONES:
             return False
+        state = GrantState.PROVISIONAL if grant.confirmed_at is None else GrantState.CONFIRMED
+        if lately.update(state=state, ended_at=out_since) != 1:
+            return False
+        grant.state, grant.ended_at = state, out_since
         _record(student, AuditKind.TAKEN_BACK, by=by, moment=moment)
     return True
 
 
-def sign_out_phone(grant: Grant, *, moment: datetime, by: User | None = None) -> Grant:
+def sign_out_phone(
+    grant: Grant, *, moment: datetime, by: User | None = None, among_all: bool = False
+) -> Grant:
     """Shut a phone out at its next request; what it filed stays.
 
-    Without a teacher's word the question whose phone it was stays open: it may have been a
-    stranger's, who sent something and left.
+    Without a teacher's word about this very phone the question whose it was stays open: it may have
+    been a stranger's, who sent something and left, or who was shut out with all others.
     """
     with _alone_with(grant, moment):
         is_asked = grant.state == GrantState.PROVISIONAL and grant.kind != GrantKind.PARENT
         if grant.ended_at is None:
-            stays_asked = is_asked and by is None
+            stays_asked = is_asked and (by is None or among_all)
             _end(grant, GrantState.PROVISIONAL if stays_asked else GrantState.ENDED, moment, by=by)
     return grant
 
 
-def note_use(grant: Grant, *, day: date) -> None:
-    """Note the day a phone was last used, for the teacher's list of phones."""
-    grant.last_day = day
-    Grant.objects.filter(pk=grant.pk).update(last_day=day)
-
-
-def wants_new_secret(grant: Grant) -> bool:
-    """Whether the phone was confirmed and still shows the secret from before."""
-    return grant.state == GrantState.CONFIRMED and not grant.secret_is_new
-
-
-def renew_secret(grant: Grant, *, shown: str) -> str:
-    """Give a confirmed phone a new secret; the old one holds until the new one comes back.
-
-    A copy of the cookie made while the phone was waiting for its yes is worth nothing once the
-    phone has answered with the new one.
-    """
-    secret = secrets.following(shown)
-    Grant.objects.filter(
-        pk=grant.pk, secret_hash=secrets.hashed(shown), secret_is_new=False
-    ).update(next_secret_hash=secrets.hashed(secret))
-    return secret
-
-
-def settle_secret(grant: Grant, *, shown: str) -> None:
-    """Drop the old secret: the phone has shown the new one. Of several at once one does it."""
-    Grant.objects.filter(pk=grant.pk, next_secret_hash=secrets.hashed(shown)).update(
-        secret_hash=secrets.hashed(shown), next_secret_hash="", secret_is_new=True
-    )
-
-
 def end_all(student: Student, *, moment: datetime) -> None:
-    """Shut all of a student's phones and the parents' out, and end the links not used yet."""
-    Grant.objects.filter(student=student, ended_at__isnull=True).update(
-        state=GrantState.ENDED, ended_at=moment
-    )
+    """Shut all of a student's phones and the parents' out, and end the links not used yet.
+
+    Whose a phone was that nobody has answered about stays asked.
+    """
+    living = Grant.objects.filter(student=student, ended_at__isnull=True)
+    asked = living.filter(state=GrantState.PROVISIONAL).exclude(kind=GrantKind.PARENT)
+    asked.update(ended_at=moment)
+    living.update(state=GrantState.ENDED, ended_at=moment)
     Offer.objects.filter(student=student, used_at__isnull=True, expires_at__gt=moment).update(
         expires_at=moment
     )
@@ -279,16 +262,21 @@ def _alone_with(grant: Grant, moment: datetime) -> Iterator[None]:
     with scopes_disabled(), transaction.atomic():
         lock_students([grant.student_id])
         try:
-            grant.refresh_from_db(fields=["state", "confirmed_at", "ended_at"])
+            grant.refresh_from_db(fields=["state", "confirmed_at", "ended_at", "expires_at"])
         except Grant.DoesNotExist:
             grant.state, grant.ended_at = GrantState.ENDED, moment
         yield
 
 
+def _out_since(grant: Grant, moment: datetime) -> datetime | None:
+    """Say since when a phone is out, by its own doing or as its time was over; None where not."""
+    return grant.ended_at or (grant.expires_at if grant.expires_at <= moment else None)
+
+
 def _end(grant: Grant, state: GrantState, moment: datetime, *, by: User | None) -> None:
     grant.state = state
-    grant.ended_at = grant.ended_at or moment
-    grant.save(update_fields=["state", "ended_at"])
+    grant.ended_at = moment
+    grant.save(update_fields=["state", "ended_at", "expires_at"])
     kind = AuditKind.REFUSED if state is GrantState.REFUSED else AuditKind.SIGNED_OUT
     _record(grant.student, kind, by=by, moment=moment)
 

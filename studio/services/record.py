@@ -2,7 +2,10 @@
 
 from datetime import datetime
 
-from studio.models import AuditLine, Studio, User
+from django.db import transaction
+
+from studio.models import AuditLine, Student, Studio, User
+from studio.services.locks import lock_students
 from studio.words import AuditKind
 
 KEEP_DAYS = 400
@@ -22,3 +25,15 @@ def record(
     `by` is None where no teacher did it: a phone, a timer, or a command on the server.
     """
     AuditLine.objects.create(studio=studio, moment=moment, by=by, kind=kind, about=about, to=to)
+
+
+def record_about(student: Student, kind: AuditKind, *, by: User | None, moment: datetime) -> None:
+    """Write one line about a student; Student.DoesNotExist for one who was erased meanwhile.
+
+    The erasing takes the id out of every line there is, so no line may come after it.
+    """
+    with transaction.atomic():
+        lock_students([student.pk])
+        there = Student.objects.only("public_id", "studio").select_related("studio")
+        found = there.get(pk=student.pk)
+        record(found.studio, kind, by=by, moment=moment, about=found.public_id)

@@ -113,12 +113,20 @@ def change_teacher(
     """Give a teacher another part; LastOwnerError where the studio would have no owner."""
     with transaction.atomic():
         _keep_an_owner(place, stays=role is Role.OWNER)
-        place.role, place.ends_on = role, ends_on if role is Role.COVER else None
-        place.save(update_fields=["role", "ends_on"])
+        give_part(place, role=role, ends_on=ends_on)
         _record(by, AuditKind.ROLE, moment, about=place.public_id, to=role)
-        if role is Role.COVER:
-            _free_students(place)
     return place
+
+
+def give_part(place: Membership, *, role: Role, ends_on: date | None) -> None:
+    """Write a teacher's part down, and free the students of one who only reads from now on.
+
+    Within a transaction of the caller's, who sees to it that the studio keeps an owner.
+    """
+    place.role, place.ends_on = role, ends_on if role is Role.COVER else None
+    place.save(update_fields=["role", "ends_on"])
+    if role is Role.COVER:
+        _free_students(place)
 
 
 def end_membership(place: Membership, *, by: Membership, moment: datetime) -> int:

@@ -34,9 +34,7 @@ REFUSED = gettext_lazy(
 REFUSED_PARENT = gettext_lazy(
     "Refused: nothing was shown on it. A new link sets the right phone up."
 )
-LEFT = gettext_lazy(
-    "Noted: the %(phone)s was %(name)s’s. It has signed itself out; what it filed stays."
-)
+LEFT = gettext_lazy("Noted: the %(phone)s was %(name)s’s. It is out by now; what it filed stays.")
 OVER = gettext_lazy("Nothing changed: the %(phone)s was signed out or refused before.")
 
 
@@ -166,11 +164,9 @@ def answer_phone(request: TeacherRequest, grant_id: str, answer: str) -> HttpRes
 
 def _take_back(request: TeacherRequest, grant: Grant) -> None:
     if pairing.take_back_refusal(grant, moment=timezone.now(), by=request.user):
-        messages.success(
-            request,
-            _("Taken back: the %(phone)s goes on, and what it filed counts again.")
-            % {"phone": _(grant.label)},
-        )
+        goes_on = _("Taken back: the %(phone)s goes on, and what it filed counts again.")
+        out = _("Taken back: what the %(phone)s filed counts again. It stays out.")
+        messages.success(request, (out if grant.is_out else goes_on) % {"phone": _(grant.label)})
     else:
         messages.warning(
             request,
@@ -187,6 +183,6 @@ def sign_out_all(request: TeacherRequest, student_id: str) -> HttpResponse:
     """Sign out every phone of one student at once."""
     student: Student = access.student_of(request.membership, student_id)
     for grant in phones_of(student):
-        pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user)
+        pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user, among_all=True)
     messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     return redirect("progress:student", student.public_id)

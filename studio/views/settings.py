@@ -81,7 +81,7 @@ def sign_out_studio(request: TeacherRequest) -> HttpResponse:
     form = SignOutEverywhereForm(request.POST)
     if form.is_valid():
         for grant in Grant.objects.filter(in_use(timezone.now())):
-            pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user)
+            pairing.sign_out_phone(grant, moment=timezone.now(), by=request.user, among_all=True)
         messages.success(request, _("All phones are signed out. Check-ins already here stay."))
     else:
         messages.error(request, str(form.errors["sure"][0]))

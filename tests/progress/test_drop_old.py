@@ -17,7 +17,8 @@ from django_scopes import scope, scopes_disabled
 
 from progress.models import CheckIn, KeptMonth
 from progress.services.drop_old import drop_old
-from studio.models import AuditLine, Discomfort
+from studio.models import AuditLine, Discomfort, Letter
+from studio.services import letters
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -100,6 +101,22 @@ def test_what_hurt_and_is_open_stays_however_old_and_what_is_closed_goes(nor):
 
     with scopes_disabled():
         assert list(Discomfort.objects.all()) == [still_open]
+
+
+@pytest.mark.parametrize(("days", "left"), [(29, 1), (31, 0)])
+@pytest.mark.parametrize("is_sent", [True, False])
+def test_a_letter_goes_after_thirty_days_though_no_letter_is_ever_sent(nor, days, left, is_sent):
+    """Without a mail server nothing but this takes away what names a child."""
+    made = NOON - timedelta(days=days)
+    with scope(studio=nor.studio):
+        letter = letters.write(
+            nor.studio, key="hurt", to="runa@example.org", subject="", body="Nor", moment=made
+        )
+        Letter.objects.filter(pk=letter.pk).update(sent_at=made if is_sent else None)
+
+        assert dropped(nor)["letters"] == 1 - left
+
+        assert Letter.objects.count() == left
 
 
 def test_a_second_run_changes_nothing_more(nor):

@@ -24,9 +24,10 @@ from progress.queries.tables import LEFT_OUT, PEOPLE, STUDIO, TABLES
 from progress.services.import_rules import FREE_WORDS, WORDS
 from progress.services.import_studio import StudioFileError, import_studio
 from studio.models import AuditLine, SetupToken, Student, Studio, User
+from studio.queries import left_unanswered, phones_of
 from studio.services import erased_list, pairing
 from studio.services.erase import erase
-from studio.words import GrantState, OfferKind, Role
+from studio.words import GrantKind, GrantState, OfferKind, Role
 from tests import makers
 
 pytestmark = pytest.mark.django_db
@@ -210,6 +211,24 @@ def test_what_a_refused_phone_filed_stays_set_aside(studio):
     assert not standing_check_ins().filter(day=day).exists()
 
 
+@pytest.mark.parametrize(
+    ("kind", "asked"), [(GrantKind.STUDENT, 1), (GrantKind.ONCE, 1), (GrantKind.PARENT, 0)]
+)
+def test_whose_a_phone_was_that_nobody_has_answered_about_is_asked_where_it_is_read_in(
+    studio, kind, asked
+):
+    nor = Student.objects.get(name="Łukasz 🎺")
+    makers.a_grant(nor, kind=kind, state=GrantState.PROVISIONAL)
+    text = json.dumps(document(studio))
+    empty()
+
+    import_studio(text)
+
+    nor = Student.objects.get(name="Łukasz 🎺")
+    assert left_unanswered(nor).count() == asked
+    assert phones_of(nor).count() == 0
+
+
 def test_the_whole_studio_is_given_after_the_password_alone(studio, teacher):
     teacher.membership_set.update(role=Role.OWNER)
     browser = makers.signed_in(teacher)
@@ -290,7 +309,7 @@ def test_a_studio_that_is_here_is_left_alone(studio):
         ("decisions", "seen", {"is_readable": True, "probability": "high"}, "probability of 0 to"),
         ("decisions", "seen", {"is_readable": True}, "probability of 0 to"),
         ("decisions", "seen", {"a": [[[[[[[[1]]]]]]]]}, "give an object"),
-        ("phones", "state", "confirmed", "choose ended, refused"),
+        ("phones", "state", "confirmed", "choose ended, provisional, refused"),
         ("check_ins", "trouble", ["everywhere"], "list low, middle or high"),
         ("decisions", "choice", "expel", "choose change"),
         ("studio", "time_zone", "Mars/Olympus", "not known here"),

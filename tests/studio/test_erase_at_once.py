@@ -15,7 +15,7 @@ from progress.models import CheckIn, NotToday
 from progress.services.check_ins import CheckInError, file_check_in, tell_not_today
 from studio.models import AuditLine, Discomfort, ErasedStudent, Grant, Student
 from studio.services import erase as erasing
-from studio.services import pairing
+from studio.services import pairing, phone_use
 from studio.words import GrantKind, GrantState, OfferKind
 from tests import makers
 from tests.at_once import ANSWERS, at_once
@@ -206,6 +206,6 @@ def test_the_day_of_a_phone_whose_student_is_erased_meanwhile_is_not_noted():
     with scopes_disabled():
         Student.objects.filter(pk=student.pk).delete()
 
-        pairing.note_use(grant, day=makers.today(student.studio))
+        phone_use.note_use(grant, day=makers.today(student.studio))
 
         assert not Grant.objects.exists()

@@ -118,7 +118,7 @@ def test_a_studio_that_comes_back_where_nothing_was_leaves_nothing_aside(
         assert Studio.objects.count() == 1
 
     assert "The studio is back as it was on" in said
-    assert "Phones stay set up. Teachers sign in again, with the passwords of that day." in said
+    assert "Teachers sign in again, with the passwords of that day." in said
     assert "What was here before is kept" not in said
 
 

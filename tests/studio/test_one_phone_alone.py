@@ -11,7 +11,7 @@ from django_scopes import scope, scopes_disabled
 
 from studio import secrets
 from studio.models import Grant, Offer
-from studio.services import pairing
+from studio.services import pairing, phone_use
 from studio.words import GrantState, OfferKind
 from tests import makers
 
@@ -97,13 +97,13 @@ def test_a_new_secret_settles_on_the_phone_that_shows_it_and_on_no_other(nor, in
     phones = [makers.a_grant(nor, secret_is_new=False) for _ in range(2)]
     old = [phone.cookie.partition(".")[2] for phone in phones]
     new = [
-        pairing.renew_secret(phone.grant, shown=secret)
+        phone_use.renew_secret(phone.grant, shown=secret)
         for phone, secret in zip(phones, old, strict=True)
     ]
 
-    pairing.settle_secret(phones[0].grant, shown=old[1])
+    phone_use.settle_secret(phones[0].grant, shown=old[1])
     before = [grant_of(phone).secret_hash for phone in phones]
-    pairing.settle_secret(phones[0].grant, shown=new[0])
+    phone_use.settle_secret(phones[0].grant, shown=new[0])
 
     settled, waits = (grant_of(phone) for phone in phones)
     assert before == [secrets.hashed(secret) for secret in old]

@@ -14,7 +14,7 @@ from django_scopes import scope, scopes_disabled
 from progress.queries.news import standing_check_ins
 from studio import secrets
 from studio.models import Grant, Offer
-from studio.services import pairing, people
+from studio.services import pairing, people, phone_use
 from studio.services.pairing import Redeemed
 from studio.words import GrantKind, GrantState, OfferKind
 from tests import makers
@@ -279,7 +279,7 @@ def test_neither_token_nor_secret_stands_in_any_column_of_any_table(nor, in_scop
     teacher = makers.a_teacher(nor.studio)
     made = pairing.make_offer(nor, kind=OfferKind.SENT, by=teacher, moment=NOW)
     used = redeemed(made.token)
-    newer = pairing.renew_secret(used.grant, shown=used.secret)
+    newer = phone_use.renew_secret(used.grant, shown=used.secret)
 
     stored = every_text_in_the_database()
 

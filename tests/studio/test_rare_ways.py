@@ -245,9 +245,9 @@ def test_a_file_that_cannot_be_read_may_hold_a_studio_and_answers_nothing(tmp_pa
     odd.write_bytes(b"no database at all " * 500)
 
     assert backup_sqlite.has_a_studio(odd)
-    assert backup_sqlite.asked(odd, "SELECT name FROM sqlite_master") == []
+    assert backup_sqlite.asked(odd, "sqlite_master", "name") == ([], False)
     assert not backup_sqlite.has_a_studio(tmp_path / "none.sqlite3")
-    assert backup_sqlite.asked(tmp_path / "none.sqlite3", "SELECT 1") == []
+    assert backup_sqlite.asked(tmp_path / "none.sqlite3", "sqlite_master", "name") == ([], True)
 
 
 @only_sqlite

@@ -33,24 +33,29 @@ class Command(KeepingCommand):
             say=self.say,
         )
         self.stdout.write(f"The studio is back as it was on {done.about.when}.")
-        since = done.caught_up
+        since, teachers = done.caught_up, done.caught_up.teachers
         self.stdout.write(f"Students who have been erased since and stay erased: {since.erased}")
         self.stdout.write(f"Phones that have been ended since and stay out: {since.signed_out}")
-        self.stdout.write(f"Teachers who have left since and stay out: {since.taken_out}")
-        if since.owners_back:
+        self.stdout.write(f"Teachers who have left since and stay out: {teachers.taken_out}")
+        self.stdout.write(f"Teachers whose part has changed since and stays so: {teachers.changed}")
+        if teachers.owners_back:
             self.stdout.write(
-                f"Owners who have left since and are back, as there was no other: "
-                f"{since.owners_back}. Make another teacher the owner, then end them again."
+                f"Owners who have left since and are back: {teachers.owners_back}. The backup "
+                "knows nobody who owns the studio now, and somebody must. Only they can make "
+                "another teacher the owner and leave; if they must not get in, put a newer backup "
+                "back."
             )
         if done.aside is not None:
             self.stdout.write(f"What was here before is kept: {done.aside}")
-        else:
+        if done.aside is None or not done.knew_all:
+            why = "cannot be read in full" if done.aside else "is not here"
             self.stdout.write(
-                "No studio was here before, so nobody knows which phones have been signed out "
-                "and which teachers have left since: take those out again."
+                f"The studio of before {why}, so nobody knows which phones have been signed out "
+                "or refused, and which teachers have left or have another part since: look at both."
             )
         self.stdout.write(
-            "Phones stay set up. Teachers sign in again, with the passwords of that day. What they "
-            "have changed since is as it was: look at parents' yes, teachers' parts, and whose "
-            "sound may be recorded."
+            "Phones that were set up then stay so; whichever was set up or confirmed since is set "
+            "up anew. Teachers sign in again, with the passwords of that day. What they have "
+            "changed since is as it was: look at parents' yes, who gets letters, and whose sound "
+            "may be recorded."
         )
