@@ -9,6 +9,7 @@ import sqlite3
 import zipfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -146,6 +147,14 @@ def asides(target: Path) -> list[Path]:
     """List the databases that restores have put aside, the oldest first."""
     found = target.parent.glob(f"{target.name}.before-*")
     return sorted(file for file in found if not file.name.endswith(COMPANIONS[1:]))
+
+
+def place_aside(target: Path, moment: datetime) -> Path:
+    """Name where the database goes that a restore replaces: where none was put before."""
+    moment = moment.astimezone(UTC)
+    while (place := Path(f"{target}.before-{moment:%Y-%m-%dT%H-%M-%SZ}")).exists():
+        moment += timedelta(seconds=1)
+    return place
 
 
 @contextmanager

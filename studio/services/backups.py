@@ -175,7 +175,7 @@ def _restore_sqlite(
         _refuse(target)
     listed = _listed(file, backup_sqlite.asked(target, *_LIST)[0])
     since = _known_of_files([*backup_sqlite.asides(target), target])
-    aside = Path(f"{target}.before-{moment.astimezone(UTC):%Y-%m-%dT%H-%M-%SZ}")
+    aside = backup_sqlite.place_aside(target, moment)
     with (
         backup_file.alone(target.parent),
         backup_sqlite.unpacked(file, archive, about, target.parent) as (scratch, _rows),

@@ -311,6 +311,18 @@ def test_what_was_there_is_kept_aside(backup):
         assert backups.verify(aside, say).rows["studio_student"] == 3
 
 
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL's is a backup of its own")
+def test_two_restores_in_one_second_keep_both_of_what_was_there(backup):
+    makers.a_student(Studio.objects.get(), name="Ada")
+
+    first, second = (put_back(backup).aside for _ in range(2))
+
+    assert first is not None
+    assert second is not None
+    assert first != second
+    assert [b"Ada" in file.read_bytes() for file in (first, second)] == [True, False]
+
+
 def test_an_empty_database_needs_no_such_word(backup):
     with scopes_disabled():
         for model in (CheckIn, Student, Studio):

@@ -52,9 +52,9 @@ def test_it_is_out_and_still_asked_about(runa, nor, left):
     desk = makers.signed_in(runa)
 
     assert makers.a_phone(left).get(f"/practice/{nor.public_id}").status_code != 200
-    assert "out by itself" in desk.get("/overview").content.decode()
+    assert "out by now" in desk.get("/overview").content.decode()
     page = desk.get(f"/students/{nor.public_id}").content.decode()
-    assert "and out by itself. Was it Nor’s?" in page
+    assert "and out by now. Was it Nor’s?" in page
     assert standing() == 1
 
 
