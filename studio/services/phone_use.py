@@ -9,7 +9,6 @@ from studio.words import GrantState
 
 def note_use(grant: Grant, *, day: date) -> None:
     """Note the day a phone was last used, for the teacher's list of phones."""
-    grant.last_day = day
     Grant.objects.filter(pk=grant.pk).update(last_day=day)
 
 

@@ -181,6 +181,37 @@ def test_owners_of_other_studios_stay_as_they_are(runa, bea, settings):
     assert places.get(public_id=runa.public_id).ended_at is None
 
 
+def test_an_owner_of_one_studio_owns_no_other_one(settings, runa):
+    """Ivo is all that his studio has, whoever owns the other one."""
+    ivo = makers.place_of(makers.a_teacher(name="Ivo", role=Role.OWNER))
+    file = make(settings)
+    eva = makers.place_of(makers.a_teacher(ivo.studio, name="Eva", role=Role.OWNER))
+    with scope(studio=ivo.studio):
+        team.end_membership(ivo, by=eva, moment=NOW)
+
+    done = put_back(file).teachers
+
+    assert (done.taken_out, done.changed, done.owners_back) == (0, 0, 1)
+    assert Membership._base_manager.get(public_id=ivo.public_id).ended_at is None
+    assert Membership._base_manager.get(public_id=runa.public_id).ended_at is None
+
+
+def test_whoever_was_out_already_when_the_backup_was_made_is_not_counted(runa, bea, nor, settings):
+    strangers, own = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant, makers.a_grant(nor)
+    pairing.refuse_phone(strangers, moment=NOW - timedelta(days=1))
+    with scope(studio=runa.studio):
+        team.end_membership(bea, by=runa, moment=NOW - timedelta(days=1))
+    file = make(settings)
+
+    done = put_back(file)
+
+    assert (done.signed_out, done.teachers.taken_out) == (0, 0)
+    day_before = NOW - timedelta(days=1)
+    assert (stored(strangers).state, stored(strangers).ended_at) == ("refused", day_before)
+    assert Membership._base_manager.get(public_id=bea.public_id).ended_at == day_before
+    assert (stored(own.grant).state, stored(own.grant).ended_at) == ("confirmed", None)
+
+
 def test_of_two_restores_in_a_row_the_second_knows_what_the_first_put_aside(runa, nor, settings):
     early = make(settings)
     bea = makers.place_of(makers.a_teacher(runa.studio, name="Bea"))

@@ -10,9 +10,9 @@ import pytest
 from django_scopes import scope, scopes_disabled
 
 from studio import secrets
-from studio.models import Grant, Offer
+from studio.models import AuditLine, Grant, Offer
 from studio.services import pairing, phone_use
-from studio.words import GrantState, OfferKind
+from studio.words import AuditKind, GrantKind, GrantState, OfferKind
 from tests import makers
 
 NOW = datetime(2026, 11, 25, 16, 0, tzinfo=UTC)
@@ -133,3 +133,84 @@ def test_ending_all_of_one_student_leaves_the_others_and_what_was_over_already(n
         5 * HOUR,
         -2 * HOUR,
     ]
+
+
+def test_a_new_link_ends_what_is_open_and_leaves_what_is_over_as_it_was(nor, in_scope):
+    runa = makers.a_teacher(nor.studio)
+    over = makers.an_offer(nor, made_at=NOW - 3 * HOUR, lasts=HOUR)
+    waiting = makers.an_offer(nor, made_at=NOW - HOUR, lasts=3 * HOUR)
+
+    made = pairing.make_offer(nor, kind=OfferKind.SENT, by=runa, moment=NOW)
+
+    assert made.offer.made_by == runa
+    assert (ends(over), ends(waiting)) == (NOW - 2 * HOUR, NOW)
+
+
+@pytest.mark.parametrize("kind", [OfferKind.LESSON, OfferKind.SENT])
+def test_a_phone_keeps_by_which_link_it_was_set_up(nor, kind):
+    offer = makers.an_offer(nor, token="abc", kind=kind, made_at=NOW)
+
+    made = pairing.redeem("abc", label="iPhone", moment=NOW)
+
+    assert isinstance(made, pairing.Redeemed)
+    assert made.grant.offer == offer
+    # Beside the teacher nobody can have copied its secret; a sent link's is renewed after the yes.
+    assert made.grant.secret_is_new is (kind is OfferKind.LESSON)
+
+
+def test_the_students_phones_leave_room_for_the_parents(nor):
+    for _ in range(pairing.MOST_PHONES):
+        makers.a_grant(nor)
+    makers.an_offer(nor, token="abc", kind=OfferKind.PARENT, made_at=NOW)
+
+    made = pairing.redeem("abc", label="iPhone", moment=NOW, kind=GrantKind.PARENT)
+
+    assert isinstance(made, pairing.Redeemed)
+
+
+@pytest.mark.parametrize(("lasts", "stays_out"), [(HOUR, False), (timedelta(0), True)])
+def test_a_phone_is_out_from_the_very_moment_at_which_its_time_is_over(nor, lasts, stays_out):
+    phone = makers.a_grant(nor, state=GrantState.PROVISIONAL, expires_at=NOW + lasts).grant
+
+    pairing.refuse_phone(phone, moment=NOW)
+    assert pairing.take_back_refusal(phone, moment=NOW) is True
+    taken_back = phone.ended_at
+    pairing.confirm_phone(phone, moment=NOW)
+
+    assert taken_back == (NOW if stays_out else None)
+    assert phone.state == (GrantState.ENDED if stays_out else GrantState.CONFIRMED)
+
+
+@pytest.mark.parametrize("is_out", [True, False])
+def test_a_phone_that_stays_out_takes_no_room_when_its_refusal_is_taken_back(nor, in_scope, is_out):
+    phone = makers.a_grant(nor, state=GrantState.PROVISIONAL).grant
+    if is_out:
+        pairing.sign_out_phone(phone, moment=NOW)
+    pairing.refuse_phone(phone, moment=NOW)
+    for _ in range(pairing.MOST_PHONES):
+        makers.a_grant(nor)
+
+    assert pairing.take_back_refusal(phone, moment=NOW) is is_out
+
+    lines = AuditLine.objects.filter(kind=AuditKind.TAKEN_BACK, about=nor.public_id)
+    assert lines.count() == int(is_out)
+
+
+def test_the_day_of_use_is_noted_of_one_phone_alone(nor, in_scope):
+    phones = [makers.a_grant(nor) for _ in range(2)]
+
+    phone_use.note_use(phones[0].grant, day=NOW.date())
+
+    assert [grant_of(phone).last_day for phone in phones] == [NOW.date(), None]
+
+
+@pytest.mark.parametrize(("is_new", "shows"), [(True, "its own"), (False, "another's")])
+def test_no_phone_gets_a_new_secret_that_has_one_or_shows_none_of_its_own(
+    nor, in_scope, is_new, shows
+):
+    phone, other = makers.a_grant(nor, secret_is_new=is_new), makers.a_grant(nor)
+    shown = (phone if shows == "its own" else other).cookie.partition(".")[2]
+
+    phone_use.renew_secret(phone.grant, shown=shown)
+
+    assert grant_of(phone).next_secret_hash == ""

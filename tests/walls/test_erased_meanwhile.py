@@ -119,13 +119,19 @@ def runa() -> User:
     return makers.a_teacher()
 
 
-@pytest.mark.parametrize("seconds_ago", [None, 120])
-def test_where_nobody_was_erased_just_now_a_fault_is_a_fault(runa, seconds_ago, monkeypatch):
+@pytest.mark.parametrize(
+    ("seconds_ago", "in_this_studio", "code"),
+    [(None, True, 500), (120, True, 500), (1, False, 500), (1, True, 404)],
+)
+def test_where_nobody_was_erased_just_now_a_fault_is_a_fault(
+    runa, seconds_ago, in_this_studio, code, monkeypatch
+):
     studio = makers.studio_of(runa)
     student = makers.a_student(studio)
     if seconds_ago is not None:
         at = timezone.now() - timedelta(seconds=seconds_ago)
-        ErasedStudent.objects.create(student_hash="old", studio=studio.public_id, at=at)
+        where = studio if in_this_studio else makers.a_studio()
+        ErasedStudent.objects.create(student_hash="old", studio=where.public_id, at=at)
 
     def fails(*_args, **_kwargs):
         raise IndexError
@@ -133,7 +139,7 @@ def test_where_nobody_was_erased_just_now_a_fault_is_a_fault(runa, seconds_ago, 
     monkeypatch.setattr("studio.services.people.change_student", fails)
     desk = makers.signed_in(runa, raise_request_exception=False)
 
-    assert desk.post(f"/students/{student.public_id}/parents-see").status_code == 500
+    assert desk.post(f"/students/{student.public_id}/parents-see").status_code == code
 
 
 @pytest.mark.parametrize("error", [KeyError, ZeroDivisionError])
