@@ -180,6 +180,9 @@ def test_a_phone_is_out_from_the_very_moment_at_which_its_time_is_over(nor, last
     assert taken_back == (NOW if stays_out else None)
     assert phone.state == (GrantState.ENDED if stays_out else GrantState.CONFIRMED)
 
+    other = makers.a_grant(nor, state=GrantState.PROVISIONAL, expires_at=NOW + lasts).grant
+    assert pairing.confirm_phone(other, moment=NOW).state == phone.state
+
 
 @pytest.mark.parametrize("is_out", [True, False])
 def test_a_phone_that_stays_out_takes_no_room_when_its_refusal_is_taken_back(nor, in_scope, is_out):
