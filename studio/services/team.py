@@ -153,7 +153,7 @@ def take_out(place: Membership, *, moment: datetime) -> int:
 
 def hand_over_student(
     student: Student, *, to: Membership | None, by: Membership, moment: datetime
-) -> Student:
+) -> None:
     """Put a student with another teacher of the same studio; the whole history goes along.
 
     Nothing is copied and nothing moves: the studio keeps the student's rows, and every teacher of
@@ -163,7 +163,7 @@ def hand_over_student(
         message = "A student is handed over within one studio."
         raise ValueError(message)
     if student.teacher_id == (to.user_id if to else None):
-        return student
+        return
     with transaction.atomic():
         student.teacher = to.user if to else None
         student.save(update_fields=["teacher"])
@@ -174,7 +174,6 @@ def hand_over_student(
             about=student.public_id,
             to=to.public_id if to else "",
         )
-    return student
 
 
 def choose_whose_students(place: Membership, *, own_only: bool) -> None:
