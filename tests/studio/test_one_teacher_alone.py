@@ -172,7 +172,7 @@ def test_a_teacher_is_taken_out_with_all_that_goes_along_or_stays(studio, ada, b
         raise ZeroDivisionError
 
     before = as_stored(studio)
-    monkeypatch.setattr(team.letters, "pass_on", fails)
+    monkeypatch.setattr("studio.services.letters.pass_on", fails)
 
     with pytest.raises(ZeroDivisionError):
         team.end_membership(bea, by=ada, moment=NOW)
