@@ -84,6 +84,25 @@ def test_what_is_given_back_to_one_is_not_given_to_another():
 
 
 @pytest.mark.django_db
+def test_what_is_given_back_of_one_limit_is_not_given_of_another():
+    other = Limit(name="ten others a minute", tries=10, seconds=60)
+    for limit in (TEN, other):
+        taken(limit, times=10)
+
+    limits.give_back(TEN, "somebody")
+
+    assert taken(other, times=10) == 0
+    assert taken(TEN, times=10) == 1
+
+
+@pytest.mark.django_db
+def test_who_need_wait_no_longer_than_a_second_waits_one():
+    taken(TEN, times=10)
+
+    assert limits.take(TEN, "somebody", moment=NOON + timedelta(seconds=5.5)) == 1
+
+
+@pytest.mark.django_db
 def test_a_clock_that_is_set_back_neither_opens_nor_locks_for_ever():
     taken(TEN, times=10)
 

@@ -84,12 +84,37 @@ def test_a_key_into_another_studio_is_refused_and_the_nightly_look_would_find_it
 
         with pytest.raises(crossings.CrossingError, match=f"{model.__name__}.{key} leads from"):
             row.save()
+        with pytest.raises(crossings.CrossingError, match=f"{model.__name__}.{key} leads from"):
+            row.save(update_fields=[key])
 
         field = model._meta.get_field(key)
         if field.unique:
             model.objects.filter(pk=elsewhere.pk).delete()
         model.objects.filter(pk=here.pk).update(**{key: foreign})
     assert (f"{model.__name__}.{key}", 1) in list(crossings.found())
+
+
+@pytest.mark.parametrize("model", sorted({model for model, _ in SIDE_WAYS}, key=str))
+def test_no_row_moves_into_another_studio_and_leaves_its_other_keys_behind(model):
+    here, elsewhere = rows_of("Here")[model], rows_of("Elsewhere")[model]
+    home = crossings.way_home(model).partition("__")[0]
+    with scopes_disabled():
+        row = model.objects.get(pk=here.pk)
+        setattr(row, f"{home}_id", getattr(elsewhere, f"{home}_id"))
+
+        with pytest.raises(crossings.CrossingError):
+            row.save(update_fields=[home])
+
+
+def test_a_key_that_leads_nowhere_hides_none_after_it():
+    here, elsewhere = rows_of("Here")[CheckIn], rows_of("Elsewhere")[Grant]
+    with scopes_disabled():
+        row = CheckIn.objects.get(pk=here.pk)
+        row.grant_id = elsewhere.pk
+        setattr(row, "block_id", None)  # noqa: B010 - none, as a row may never have it
+
+        with pytest.raises(crossings.CrossingError, match=r"CheckIn\.grant leads from"):
+            row.save()
 
 
 def test_the_keys_that_could_cross_are_these():
