@@ -45,9 +45,9 @@ class EndedSince:
 class Teachers:
     """How many teachers were taken out again, and got today's part; owners who had to be let be."""
 
-    taken_out: int = 0
-    changed: int = 0
-    owners_back: int = 0
+    taken_out: int
+    changed: int
+    owners_back: int
 
 
 def known_of(phones: Rows, places: Rows, *, is_all: bool = True) -> EndedSince:

@@ -80,9 +80,9 @@ def test_one_that_had_signed_itself_out_then_and_was_refused_since_is_refused(no
 def test_a_phone_nobody_ended_goes_on(nor, settings):
     grant = makers.a_grant(nor).grant
 
-    done = put_back(make(settings))
+    done = backups.restore(make(settings), replace=True, moment=NOW, say=say)
 
-    assert done.signed_out == 0
+    assert (done.caught_up.signed_out, done.knew_all) == (0, True)
     assert (stored(grant).state, stored(grant).ended_at) == ("confirmed", None)
 
 
