@@ -15,6 +15,7 @@ from django_scopes import scopes_disabled
 
 from studio import erased_meanwhile, secrets
 from studio.models import AuditLine, ErasedStudent, Student, User
+from studio.words import GrantKind
 from tests import makers
 from tests.roles import Address, addresses, table
 from tests.test_roles import World, a_body, a_world
@@ -140,6 +141,24 @@ def test_where_nobody_was_erased_just_now_a_fault_is_a_fault(
     desk = makers.signed_in(runa, raise_request_exception=False)
 
     assert desk.post(f"/students/{student.public_id}/parents-see").status_code == code
+
+
+@pytest.mark.parametrize(("is_erased", "code"), [(True, 404), (False, 500)])
+def test_a_parents_page_fails_as_one_that_is_not_there_only_where_the_child_is_erased(
+    is_erased, code, monkeypatch
+):
+    child = makers.a_student(makers.a_studio())
+    paired = makers.a_grant(child, kind=GrantKind.PARENT)
+    parent = makers.a_phone(paired, raise_request_exception=False)
+
+    def fails(_student):
+        if is_erased:
+            erase(child.public_id)
+        raise IndexError
+
+    monkeypatch.setattr("studio.views.parents.phones_of", fails)
+
+    assert parent.get(f"/parent/{child.public_id}/phones").status_code == code
 
 
 @pytest.mark.parametrize("error", [KeyError, ZeroDivisionError])
