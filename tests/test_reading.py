@@ -119,7 +119,9 @@ def _full(studio) -> list[Any]:
 
 
 @pytest.fixture
-def pages() -> list[Any]:
+def pages(monkeypatch) -> list[Any]:
+    # A code to type is no word, and would be a hard one by chance.
+    monkeypatch.setattr("studio.services.typed_code.new_code", lambda: "2" * 9)
     return students_pages()
 
 
