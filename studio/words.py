@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from django.utils import dates
 from django.utils.formats import date_format
+from django.utils.functional import lazy
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -155,6 +156,10 @@ WEEKDAYS = tuple(dates.WEEKDAYS[number] for number in range(7))
 def day_in_words(day: date) -> str:
     """Say a day within a sentence: "Tuesday 8 December"."""
     return date_format(day, "l j F")
+
+
+# For a list of choices, of which most forms that are sent show nothing.
+day_in_words_later = lazy(day_in_words, str)
 
 
 def in_a_row(said: Sequence[str]) -> str:

@@ -60,9 +60,11 @@ REQUIRED_ANSWERS = (*RATED, "effort")
 
 def choice_of(label: Any, words: Any, coerce: Any) -> forms.TypedChoiceField:
     """Make one row of answers as radio buttons; not answered is None."""
+    rows = [(str(value.value), said) for value, said in words]
     return forms.TypedChoiceField(
         label=label,
-        choices=[(str(value.value), said) for value, said in words],
+        # Asked for: each form copies its fields with all their rows, but not what is asked for.
+        choices=lambda: rows,
         coerce=lambda value: coerce(int(value)) if issubclass(coerce, int) else coerce(value),
         empty_value=None,
         required=False,

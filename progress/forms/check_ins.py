@@ -22,7 +22,7 @@ from progress.forms.answers import (
     RatingsForm,
     choice_of,
 )
-from studio.words import HowMuch, Place, day_in_words
+from studio.words import HowMuch, Place, day_in_words_later
 
 NOWHERE = "nowhere"
 REGISTERS = (
@@ -150,7 +150,7 @@ class CheckInForm(RatingsForm):
         super().__init__(*args, **kwargs)
         self.days, self.high_notes, self.moment = days, high_notes, moment
         self.may_save_anyway = False
-        self._offer("day", [(day.isoformat(), day_in_words(day)) for day in days])
+        self._offer("day", [(day.isoformat(), day_in_words_later(day)) for day in days])
         self._offer("high_note", [("", _("Not said")), *high_notes])
 
     def clean_done_at(self) -> datetime:

@@ -196,8 +196,8 @@ def _high_notes(
     Days to fill in may belong to blocks on two instruments; the notes of both are offered.
     """
     naming = naming_of(student)
-    plans = {version_on(block, day).plan for day in days if (block := running(blocks, day))}
-    plans |= {before.version.plan} if before else set()
+    versions = {version_on(block, day) for day in days if (block := running(blocks, day))}
+    plans = {version.plan for version in versions | ({before.version} if before else set())}
     above = {
         row.written
         for plan in plans

@@ -13,6 +13,7 @@ other languages"; that the do-re-mi systems say the accidental as a word is comm
 import re
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
 
 LOWEST = 0
 HIGHEST = 127
@@ -142,6 +143,7 @@ def said(spelled: Spelling, naming: Naming) -> str:
     return _in_one_word(spelled, naming)
 
 
+@cache
 def with_octave(midi: int, naming: Naming = Naming.LETTERS) -> str:
     """Name a note for a list in which two Gs must differ: F♯3, B4, in German Fis3, H4."""
     return f"{display(midi, naming)}{spelling(midi).octave}"

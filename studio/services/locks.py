@@ -13,4 +13,5 @@ def lock_students(students: Sequence[int]) -> None:
     A database that holds no single rows, as SQLite, lets one transaction write at a time anyway.
     """
     if connection.features.has_select_for_update:
-        list(Student.objects.select_for_update().filter(pk__in=students).order_by("pk"))
+        rows = Student.objects.select_for_update().filter(pk__in=students).order_by("pk")
+        list(rows.values_list("pk", flat=True))
