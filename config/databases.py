@@ -19,7 +19,9 @@ WRITE_AHEAD_SINCE = (3, 51, 3)
 PATIENCE_SECONDS = 20
 # How long a connection to PostgreSQL serves one request after the other. SQLite's file is opened
 # for each: another may lie in its place after a restore.
-LASTS_SECONDS = 60
+LASTS_SECONDS = 600
+# How often PostgreSQL plans a statement anew before it keeps the plan.
+PLANNED_BY_ITSELF = 2
 HERE = frozenset({"", "localhost", "127.0.0.1", "::1"})
 
 
@@ -53,10 +55,17 @@ def postgresql_options(host: str, given: Mapping[str, Any]) -> dict[str, Any]:
         "-c synchronous_commit=on -c lock_timeout=20s -c idle_in_transaction_session_timeout=60s "
         "-c datestyle=ISO -c extra_float_digits=1"
     )
-    options: dict[str, Any] = {"connect_timeout": 10, "application_name": "filar"}
+    options: dict[str, Any] = {
+        "connect_timeout": 10,
+        "application_name": "filar",
+        "server_side_binding": True,
+        "prepare_threshold": PLANNED_BY_ITSELF,
+    }
     if host not in HERE and not host.startswith("/"):
         options["sslmode"] = "require"
     options |= given
+    if options["prepare_threshold"] == "none":
+        options["prepare_threshold"] = None
     options["options"] = f"{asked} {given.get('options', '')}".strip()
     return options
 
@@ -72,12 +81,13 @@ def read(address: str, folder: Path) -> dict[str, Any]:
     if found.get("ENGINE") == PLAIN_SQLITE:
         return {**found, "ENGINE": SQLITE, "OPTIONS": sqlite_options()}
     if found.get("ENGINE") == POSTGRESQL:
+        options = postgresql_options(found.get("HOST", ""), found.get("OPTIONS", {}))
         return {
             **found,
             "CONN_MAX_AGE": LASTS_SECONDS,
             # One that broke meanwhile, as after a restart of the server, is noticed and made anew.
             "CONN_HEALTH_CHECKS": True,
-            "OPTIONS": postgresql_options(found.get("HOST", ""), found.get("OPTIONS", {})),
+            "OPTIONS": options,
         }
     message = "DATABASE_URL: write sqlite:///file or postgres://user@host/name."
     raise ImproperlyConfigured(message)

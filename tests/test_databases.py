@@ -18,6 +18,7 @@ from django.db.utils import ConnectionHandler, OperationalError
 
 from config import databases
 from studio import expected
+from studio.services import erase
 from tests import both
 
 
@@ -70,6 +71,35 @@ def test_the_way_to_another_computers_postgresql_is_encrypted(tmp_path, address,
 
     assert options.get("sslmode") == sslmode
     assert "synchronous_commit=on" in options["options"]
+
+
+@pytest.mark.parametrize(
+    ("address", "expected_value"),
+    [
+        ("postgres://filar@localhost/filar", databases.PLANNED_BY_ITSELF),
+        ("postgres://filar@localhost/filar?prepare_threshold=none", None),
+    ],
+)
+def test_plans_are_kept_unless_a_pooler_stands_between(tmp_path, address, expected_value):
+    assert databases.read(address, tmp_path)["OPTIONS"]["prepare_threshold"] == expected_value
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite keeps no plans of a server's")
+@pytest.mark.django_db
+def test_what_is_asked_a_third_time_is_planned_no_more():
+    # Where PostgreSQL lists them: https://www.postgresql.org/docs/15/view-pg-prepared-statements.html
+    kept = "SELECT count(*) FROM pg_prepared_statements WHERE statement LIKE '%%in brass%%'"
+    found = []
+    with connection.cursor() as cursor:
+        for number in range(4):
+            cursor.execute("SELECT %s || ' in brass'", [str(number)])
+            said = cursor.fetchone()[0]
+            cursor.execute(kept)
+            found.append((said, cursor.fetchone()[0] > 0))
+
+    assert [said for said, _ in found] == [f"{number} in brass" for number in range(4)]
+    assert found[0][1] is False
+    assert found[-1][1] is True
 
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has one way to write a day")
@@ -142,6 +172,67 @@ def test_a_file_from_another_computer_gets_the_journal_of_this_one(
     made.close()
 
     assert found == journal
+
+
+def file_with(where: Path, name: str) -> Path:
+    with closing(sqlite3.connect(where)) as made, made:
+        made.execute("CREATE TABLE brass (name)")
+        made.execute("INSERT INTO brass VALUES (?)", [name])
+    return where
+
+
+def names_read_by(lasting: BaseDatabaseWrapper) -> list[str]:
+    with lasting.cursor() as cursor:
+        cursor.execute("SELECT name FROM brass ORDER BY rowid")
+        return [name for (name,) in cursor.fetchall()]
+
+
+def with_a_log_of_one_erased(monkeypatch, file: Path) -> BaseDatabaseWrapper:
+    """Open a file with a write-ahead log, in which somebody's name stood."""
+    monkeypatch.setattr(sqlite3, "sqlite_version_info", databases.WRITE_AHEAD_SINCE)
+    made = opened(file_with(file, "horn"))
+    monkeypatch.setattr(erase, "connection", made)
+    with made.cursor() as cursor:
+        cursor.execute("INSERT INTO brass VALUES ('Thistlewick')")
+        cursor.execute("DELETE FROM brass WHERE name = 'Thistlewick'")
+    assert b"Thistlewick" in bytes_of(file)
+    return made
+
+
+def bytes_of(file: Path) -> bytes:
+    return b"".join(part.read_bytes() for part in file.parent.glob(f"{file.name}*"))
+
+
+@pytest.mark.django_db
+def test_a_write_ahead_log_keeps_nothing_of_who_was_erased(monkeypatch, tmp_path):
+    file = tmp_path / "studio.sqlite3"
+    made = with_a_log_of_one_erased(monkeypatch, file)
+    # Another process's connection, which lasts: so the log is not put away by itself.
+    other = opened(file)
+    assert names_read_by(other) == ["horn"]
+
+    erase.wipe_space()
+
+    assert b"Thistlewick" not in bytes_of(file)
+    assert names_read_by(other) == ["horn"]
+    made.close()
+    other.close()
+
+
+@pytest.mark.django_db
+def test_a_log_that_somebody_goes_on_reading_is_said_to_be_there(monkeypatch, caplog, tmp_path):
+    file = tmp_path / "studio.sqlite3"
+    made = with_a_log_of_one_erased(monkeypatch, file)
+    with made.cursor() as cursor:
+        cursor.execute("PRAGMA busy_timeout=50")
+    with closing(sqlite3.connect(file, isolation_level=None)) as reader:
+        reader.execute("BEGIN")
+        reader.execute("SELECT * FROM brass").fetchall()
+
+        erase.wipe_space()
+
+    assert "cannot be emptied now: somebody reads" in caplog.text
+    made.close()
 
 
 @pytest.mark.django_db

@@ -135,6 +135,10 @@ def wipe_space() -> None:
         if connection.vendor == "sqlite":
             with connection.cursor() as cursor:
                 cursor.execute("VACUUM")
+                # A write-ahead log keeps pages as they were until others are written over them.
+                cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                if cursor.fetchone()[0]:
+                    log.error("The log of what was erased cannot be emptied now: somebody reads.")
         else:
             _write_tables_anew()
     except DatabaseError as error:
