@@ -15,6 +15,11 @@ bind = os.environ.get("FILAR_BIND") or f"127.0.0.1:{os.environ.get('PORT', '8000
 workers = int(os.environ.get("FILAR_WORKERS") or 2)
 worker_class = "gthread"
 threads = 4
+# A process takes up what it has threads for. What else comes waits where the first process that is
+# free finds it, so that of forty at once each takes its share.
+worker_connections = threads
+# Else those of whoever has had an answer count among them. A reverse proxy opens one each time.
+keepalive = 0
 # A worker that hangs is replaced. The longest request, a whole studio as one file, takes seconds.
 timeout = 60
 # So that little leaks stay little; not all workers at once.

@@ -2,8 +2,13 @@
 
 import os
 
+from django.conf import settings
 from django.core.wsgi import get_wsgi_application
+
+from config.turns import Turns, at_once
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
-application = get_wsgi_application()
+application = Turns(
+    get_wsgi_application(), at_once=at_once(settings.DATABASES["default"]["ENGINE"])
+)

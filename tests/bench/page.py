@@ -14,6 +14,7 @@ from typing import Any
 
 import django
 
+from config.gunicorn import threads
 from tests.bench import bars, browser_page
 from tests.bench.bars import Bar
 from tests.bench.browser import Browser
@@ -29,7 +30,7 @@ from tests.bench.measure import (
     ratio,
     sway,
 )
-from tests.bench.server import THREADS, WORKERS
+from tests.bench.server import WORKERS
 
 MAIN, OLD, MANY = "24 months", "1 month", "a million"
 
@@ -93,7 +94,7 @@ def write(found: Mapping[str, Engine], *, size: Size, seed: int) -> str:
     """Write the report."""
     parts = [HEAD.format(**_setting(), seed=seed, rounds=size.rounds, seconds=size.seconds,
                          readers=READERS, writers=WRITERS, workers=WORKERS,
-                         threads=THREADS, compared=size.rounds * OFTENER)]  # fmt: skip
+                         threads=threads, compared=size.rounds * OFTENER)]  # fmt: skip
     for name, engine in found.items():
         rows = {studio: people["check_ins"] for studio, people in engine.people.items()}
         listed = "; ".join(f"{studio}: {number:,} check-ins" for studio, number in rows.items())

@@ -15,7 +15,7 @@ from tests import tree
 from tests.bench.load import HOST, Ask, once
 from tests.ports import free_port
 
-WORKERS, THREADS = 2, 4
+WORKERS = 2
 PATIENCE_SECONDS = 60
 ANSWERS = {
     "attack": "4",
@@ -43,6 +43,8 @@ class Server:
             "DATABASE_URL": database,
             "FILAR_VAR": str(var),
             "DJANGO_SETTINGS_MODULE": "tests.bench.settings",
+            "PORT": str(self.port),
+            "FILAR_WORKERS": str(WORKERS),
         }
         self._log = var / "server.log"
         self._process: subprocess.Popen[bytes] | None = None
@@ -65,8 +67,8 @@ class Server:
 
     def start(self) -> None:
         """Start the server and wait until it answers."""
-        command = ["-m", "gunicorn", "-b", f"{HOST}:{self.port}", "-w", str(WORKERS)]
-        command += ["-k", "gthread", "--threads", str(THREADS), "--no-control-socket"]
+        # As it is served; but no process is replaced in the middle of it.
+        command = ["-m", "gunicorn", "--config", "python:config.gunicorn", "--max-requests", "0"]
         with self._log.open("ab") as log:
             self._process = subprocess.Popen(
                 [sys.executable, *command, "config.wsgi"],
