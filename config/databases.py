@@ -17,9 +17,10 @@ PLAIN_SQLITE = "django.db.backends.sqlite3"
 # 3.51.3 (release notes of SQLite 3.51.3).
 WRITE_AHEAD_SINCE = (3, 51, 3)
 PATIENCE_SECONDS = 20
-# How long a connection to PostgreSQL serves one request after the other. SQLite's file is opened
-# for each: another may lie in its place after a restore.
+# How long a connection serves one request after the other. Before each it is looked at: PostgreSQL
+# may have been started anew, and another file may lie in the place of SQLite's after a restore.
 LASTS_SECONDS = 600
+LASTING: dict[str, Any] = {"CONN_MAX_AGE": LASTS_SECONDS, "CONN_HEALTH_CHECKS": True}
 # How often PostgreSQL plans a statement anew before it keeps the plan.
 PLANNED_BY_ITSELF = 2
 HERE = frozenset({"", "localhost", "127.0.0.1", "::1"})
@@ -79,15 +80,9 @@ def read(address: str, folder: Path) -> dict[str, Any]:
         except (ValueError, KeyError):
             found = {}
     if found.get("ENGINE") == PLAIN_SQLITE:
-        return {**found, "ENGINE": SQLITE, "OPTIONS": sqlite_options()}
+        return {**found, **LASTING, "ENGINE": SQLITE, "OPTIONS": sqlite_options()}
     if found.get("ENGINE") == POSTGRESQL:
         options = postgresql_options(found.get("HOST", ""), found.get("OPTIONS", {}))
-        return {
-            **found,
-            "CONN_MAX_AGE": LASTS_SECONDS,
-            # One that broke meanwhile, as after a restart of the server, is noticed and made anew.
-            "CONN_HEALTH_CHECKS": True,
-            "OPTIONS": options,
-        }
+        return {**found, **LASTING, "OPTIONS": options}
     message = "DATABASE_URL: write sqlite:///file or postgres://user@host/name."
     raise ImproperlyConfigured(message)

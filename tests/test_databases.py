@@ -14,7 +14,8 @@ import pytest
 from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.utils import ConnectionHandler, OperationalError
+from django.db.backends.sqlite3.base import DatabaseWrapper as SQLiteWrapper
+from django.db.utils import ConnectionHandler, DatabaseError, OperationalError
 
 from config import databases
 from studio import expected
@@ -129,13 +130,12 @@ def test_what_the_address_says_of_postgresql_comes_last_and_wins(tmp_path):
     assert found["OPTIONS"]["options"].endswith("-c lock_timeout=5s")
 
 
-def test_a_connection_lasts_where_no_other_file_can_take_the_place_of_the_database(tmp_path):
-    postgresql = databases.read("postgres://filar@localhost/filar", tmp_path)
-    sqlite = databases.read("", tmp_path)
+@pytest.mark.parametrize("address", ["", "postgres://filar@localhost/filar"])
+def test_a_connection_lasts_and_is_looked_at_before_each_request(tmp_path, address):
+    found = databases.read(address, tmp_path)
 
-    assert postgresql["CONN_MAX_AGE"] > 0
-    assert postgresql["CONN_HEALTH_CHECKS"] is True
-    assert not sqlite.get("CONN_MAX_AGE")
+    assert found["CONN_MAX_AGE"] > 0
+    assert found["CONN_HEALTH_CHECKS"] is True
 
 
 @pytest.mark.parametrize("address", ["a shoebox", "mysql://u@h/x", "sqlserver://h", "oracle://h/x"])
@@ -149,6 +149,7 @@ def opened(file) -> BaseDatabaseWrapper:
         "ENGINE": databases.SQLITE,
         "NAME": str(file),
         "OPTIONS": databases.sqlite_options(),
+        **databases.LASTING,
     }
     return ConnectionHandler({"default": settings})["default"]
 
@@ -181,9 +182,126 @@ def file_with(where: Path, name: str) -> Path:
 
 
 def names_read_by(lasting: BaseDatabaseWrapper) -> list[str]:
+    lasting.close_if_unusable_or_obsolete()  # as Django does when a request begins
     with lasting.cursor() as cursor:
         cursor.execute("SELECT name FROM brass ORDER BY rowid")
         return [name for (name,) in cursor.fetchall()]
+
+
+@pytest.mark.django_db
+def test_the_next_request_opens_the_file_that_a_restore_has_put_there(tmp_path):
+    lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
+    before = names_read_by(lasting)
+    opened_first = lasting.connection
+    again = names_read_by(lasting)
+    assert lasting.connection is opened_first
+
+    (tmp_path / "studio.sqlite3").rename(tmp_path / "put-aside.sqlite3")
+    file_with(tmp_path / "restored.sqlite3", "tuba").rename(tmp_path / "studio.sqlite3")
+    after = names_read_by(lasting)
+    with lasting.cursor() as cursor:
+        cursor.execute("INSERT INTO brass VALUES ('cornet')")
+    lasting.close()
+
+    assert (before, again, after) == (["horn"], ["horn"], ["tuba"])
+    assert names_read_by(opened(tmp_path / "put-aside.sqlite3")) == ["horn"]
+    assert names_read_by(opened(tmp_path / "studio.sqlite3")) == ["tuba", "cornet"]
+
+
+@pytest.mark.django_db
+def test_a_file_that_comes_while_the_one_before_is_opened_is_not_missed(monkeypatch, tmp_path):
+    file = file_with(tmp_path / "studio.sqlite3", "horn")
+    other = file_with(tmp_path / "restored.sqlite3", "tuba")
+    lasting, opens = opened(file), SQLiteWrapper.get_new_connection
+
+    def and_then_another_comes(made: BaseDatabaseWrapper, params: dict[str, Any]) -> Any:
+        line = opens(made, params)
+        if other.exists():
+            other.rename(file)
+        return line
+
+    monkeypatch.setattr(SQLiteWrapper, "get_new_connection", and_then_another_comes)
+    found = [names_read_by(lasting) for _ in range(2)]
+    lasting.close()
+
+    assert found == [["horn"], ["tuba"]]
+
+
+@pytest.mark.django_db
+def test_a_file_that_another_is_copied_over_in_its_place_is_read_anew(tmp_path):
+    file = file_with(tmp_path / "studio.sqlite3", "horn")
+    lasting = opened(file)
+    before = names_read_by(lasting)
+
+    # Changed as often as the first: so SQLite itself, which counts the changes, sees none.
+    file.write_bytes(file_with(tmp_path / "other.sqlite3", "tuba").read_bytes())
+
+    assert (before, names_read_by(lasting)) == (["horn"], ["tuba"])
+    lasting.close()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("is_there", "spoiled"),
+    [(b"CREATE TABLE brass", b"CREATE CABLE brass"), (b"brassbrass", b"brazzbrass")],
+)
+def test_a_file_whose_tables_are_spoiled_is_not_written_on(tmp_path, is_there, spoiled):
+    file = file_with(tmp_path / "studio.sqlite3", "horn")
+    lasting, content = opened(file), file.read_bytes()
+    assert names_read_by(lasting) == ["horn"]
+
+    assert is_there in content
+    file.write_bytes(content.replace(is_there, spoiled))
+
+    with pytest.raises(DatabaseError, match="malformed"):
+        names_read_by(lasting)
+    file.write_bytes(content)
+    assert names_read_by(lasting) == ["horn"]
+    lasting.close()
+
+
+@pytest.mark.django_db
+def test_a_table_that_a_new_release_adds_is_known_to_the_next_request(tmp_path):
+    file = file_with(tmp_path / "studio.sqlite3", "horn")
+    lasting = opened(file)
+    assert names_read_by(lasting) == ["horn"]
+
+    with closing(sqlite3.connect(file)) as other:
+        other.execute("CREATE TABLE woodwind (name TEXT)")
+        other.execute("ALTER TABLE brass ADD COLUMN pitch TEXT")
+
+    assert names_read_by(lasting) == ["horn"]
+    with lasting.cursor() as cursor:
+        cursor.execute("SELECT pitch FROM brass UNION SELECT name FROM woodwind")
+    lasting.close()
+
+
+@pytest.mark.django_db
+def test_a_connection_with_which_something_went_wrong_is_not_kept(tmp_path):
+    lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
+    assert names_read_by(lasting) == ["horn"]
+    first = lasting.connection
+
+    with pytest.raises(OperationalError, match="no such table"), lasting.cursor() as cursor:
+        cursor.execute("SELECT name FROM woodwind")
+
+    assert names_read_by(lasting) == ["horn"]
+    assert lasting.connection is not first
+    lasting.close()
+
+
+@pytest.mark.django_db
+def test_a_studio_that_is_taken_away_is_not_written_on(tmp_path):
+    file = file_with(tmp_path / "studio.sqlite3", "horn")
+    expected.beside(file).touch()
+    lasting = opened(file)
+    assert names_read_by(lasting) == ["horn"]
+
+    file.unlink()
+
+    with pytest.raises(OperationalError, match="A studio is expected in"):
+        names_read_by(lasting)
+    assert not file.exists()
 
 
 def with_a_log_of_one_erased(monkeypatch, file: Path) -> BaseDatabaseWrapper:
