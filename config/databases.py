@@ -8,10 +8,9 @@ from typing import Any
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
-SQLITE = "config.sqlite"
-POSTGRESQL = "django.db.backends.postgresql"
-# The library that the address parser names; ours stands on it.
-PLAIN_SQLITE = "django.db.backends.sqlite3"
+SQLITE, POSTGRESQL = "config.sqlite", "config.postgresql"
+# The libraries that the address parser names; ours stand on them.
+PLAIN_SQLITE, PLAIN_POSTGRESQL = "django.db.backends.sqlite3", "django.db.backends.postgresql"
 
 # SQLite 3.7.0 to 3.51.2 can corrupt a write-ahead log that two connections reset at once; fixed in
 # 3.51.3 (release notes of SQLite 3.51.3).
@@ -81,8 +80,8 @@ def read(address: str, folder: Path) -> dict[str, Any]:
             found = {}
     if found.get("ENGINE") == PLAIN_SQLITE:
         return {**found, **LASTING, "ENGINE": SQLITE, "OPTIONS": sqlite_options()}
-    if found.get("ENGINE") == POSTGRESQL:
+    if found.get("ENGINE") == PLAIN_POSTGRESQL:
         options = postgresql_options(found.get("HOST", ""), found.get("OPTIONS", {}))
-        return {**found, **LASTING, "OPTIONS": options}
+        return {**found, **LASTING, "ENGINE": POSTGRESQL, "OPTIONS": options}
     message = "DATABASE_URL: write sqlite:///file or postgres://user@host/name."
     raise ImproperlyConfigured(message)

@@ -15,7 +15,12 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.backends.sqlite3.base import DatabaseWrapper as SQLiteWrapper
-from django.db.utils import ConnectionHandler, DatabaseError, OperationalError
+from django.db.utils import (
+    ConnectionHandler,
+    DatabaseError,
+    NotSupportedError,
+    OperationalError,
+)
 
 from config import databases
 from studio import expected
@@ -102,6 +107,27 @@ def test_what_is_asked_a_third_time_is_planned_no_more():
     assert [is_kept for _, is_kept in found] == [False, False, True, True]
 
 
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite keeps no plans of a server's")
+@pytest.mark.django_db(transaction=True)
+def test_plans_that_fit_no_longer_are_left_behind_with_their_connection():
+    settings = {**connection.settings_dict, **databases.LASTING}
+    lasting = ConnectionHandler({"default": settings})["default"]
+    with connection.cursor() as other:
+        other.execute("CREATE TABLE brass (name varchar(20))")
+        other.execute("INSERT INTO brass VALUES ('horn')")
+        try:
+            before = [names_read_by(lasting) for _ in range(4)]
+            other.execute("ALTER TABLE brass ALTER COLUMN name TYPE varchar(30)")
+            with pytest.raises(NotSupportedError, match="must not change result type"):
+                names_read_by(lasting)
+            after = names_read_by(lasting)
+        finally:
+            lasting.close()
+            other.execute("DROP TABLE brass")
+
+    assert (before, after) == ([["horn"]] * 4, ["horn"])
+
+
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has one way to write a day")
 @pytest.mark.django_db(transaction=True)
 def test_a_day_is_written_alike_whatever_the_server_s_own_way_is():
@@ -184,7 +210,7 @@ def file_with(where: Path, name: str) -> Path:
 def names_read_by(lasting: BaseDatabaseWrapper) -> list[str]:
     lasting.close_if_unusable_or_obsolete()  # as Django does when a request begins
     with lasting.cursor() as cursor:
-        cursor.execute("SELECT name FROM brass ORDER BY rowid")
+        cursor.execute("SELECT name FROM brass")
         return [name for (name,) in cursor.fetchall()]
 
 
