@@ -13,7 +13,7 @@ from config.logs import without_words
 
 bind = os.environ.get("FILAR_BIND") or f"127.0.0.1:{os.environ.get('PORT', '8000')}"
 workers = int(os.environ.get("FILAR_WORKERS") or 2)
-worker_class = "gthread"
+worker_class = "config.worker.Worker"
 threads = 4
 # A process takes up what it has threads for. What else comes waits where the first process that is
 # free finds it, so that of forty at once each takes its share.
