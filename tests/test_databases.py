@@ -317,6 +317,23 @@ def test_a_connection_with_which_something_went_wrong_is_not_kept(tmp_path):
 
 
 @pytest.mark.django_db
+def test_a_file_that_somebody_holds_is_waited_for_once(tmp_path):
+    lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
+    assert names_read_by(lasting) == ["horn"]
+    first = lasting.connection
+    first.execute("PRAGMA busy_timeout=50")
+
+    with closing(sqlite3.connect(tmp_path / "studio.sqlite3", isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(OperationalError, match="locked"):
+            names_read_by(lasting)
+        assert lasting.connection is first
+
+    assert names_read_by(lasting) == ["horn"]
+    lasting.close()
+
+
+@pytest.mark.django_db
 def test_a_studio_that_is_taken_away_is_not_written_on(tmp_path):
     file = file_with(tmp_path / "studio.sqlite3", "horn")
     expected.beside(file).touch()

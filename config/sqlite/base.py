@@ -10,6 +10,7 @@ it says of its tables is spoiled: whoever knows them by heart would write into a
 can open any more.
 """
 
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -52,7 +53,8 @@ class DatabaseWrapper(SQLiteWrapper):
         """Whether the file that was opened lies in its place as it was, and nothing went wrong.
 
         What was read of it is let go in any case: a file that somebody mends in its place, or
-        copies another one over, does not always tell that it has changed.
+        copies another one over, does not always tell that it has changed. Where somebody holds
+        the file for too long, that is the error of whoever asks: to open it anew would wait again.
         """
         if self.errors_occurred or self._file != _which(Path(self.settings_dict["NAME"])):
             return False
@@ -60,7 +62,9 @@ class DatabaseWrapper(SQLiteWrapper):
             with self.wrap_database_errors:
                 self.connection.execute("PRAGMA shrink_memory")
                 return bool(self._tables == _tables_of(self.connection))
-        except DatabaseError:
+        except DatabaseError as error:
+            if _is_held(error):
+                raise
             return False
 
 
@@ -71,6 +75,11 @@ def _which(file: Path) -> tuple[int, int] | None:
     except OSError:
         return None
     return found.st_dev, found.st_ino
+
+
+def _is_held(error: DatabaseError) -> bool:
+    """Whether somebody else holds the file; the kind stands in the last byte of SQLite's code."""
+    return getattr(error.__cause__, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_BUSY
 
 
 def _tables_of(line: Any) -> Any:
