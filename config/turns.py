@@ -2,7 +2,8 @@
 
 A process runs the Python of one thread at a time anyway. Threads that push each other aside at
 every question to the database make all of them slower, and hold its locks for longer. So whoever
-comes to write waits for its turn, but not for long: behind something slow it goes on beside it.
+comes to write waits for its turn, but not for long: behind something slow it goes on beside it, and
+whoever comes after it does so at once.
 Whoever only reads holds no lock, and waits for nobody.
 """
 
@@ -30,6 +31,8 @@ class Turns:
     def __init__(self, application: Application, *, at_once: int) -> None:
         self.application = application
         self._free = BoundedSemaphore(at_once)
+        # Somebody has waited in vain: until a turn is over, nobody else does.
+        self._is_slow = False
 
     def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
         """Answer, when it is this request's turn or it has waited long enough.
@@ -38,11 +41,13 @@ class Turns:
         """
         if environ["REQUEST_METHOD"] in SAFE_METHODS or _is_large(environ):
             return self.application(environ, start_response)
-        has_turn = self._free.acquire(timeout=PATIENCE_SECONDS)
+        has_turn = self._free.acquire(timeout=0 if self._is_slow else PATIENCE_SECONDS)
+        self._is_slow = not has_turn
         try:
             return self.application(environ, start_response)
         finally:
             if has_turn:
+                self._is_slow = False
                 self._free.release()
 
 

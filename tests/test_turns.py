@@ -93,6 +93,28 @@ def test_behind_a_slow_one_the_others_go_on_beside_it(held):
     assert slow.result() == [b"/slow"]
 
 
+def test_behind_a_slow_one_only_the_first_waits(monkeypatch, held):
+    application, waits = Turns(held, at_once=1), []
+    takes = application._free.acquire
+
+    def noted(*, timeout: float) -> bool:
+        waits.append(timeout)
+        return takes(timeout=timeout)
+
+    monkeypatch.setattr(application._free, "acquire", noted)
+    with ThreadPoolExecutor(1) as threads:
+        slow = threads.submit(application, asked("/slow"), None)
+        assert held.begun.wait(LONG_SECONDS)
+        for _ in range(3):
+            application(asked("/beside"), None)
+        held.let_go.set()
+    slow.result()
+    application(asked("/after"), None)
+
+    long = turns.PATIENCE_SECONDS
+    assert waits == [long, long, 0, 0, long]
+
+
 def test_one_that_went_on_beside_another_does_not_end_its_turn(held):
     application = Turns(held, at_once=1)
 
