@@ -66,6 +66,12 @@ def postgresql_options(host: str, given: Mapping[str, Any]) -> dict[str, Any]:
     options |= given
     if options["prepare_threshold"] == "none":
         options["prepare_threshold"] = None
+    elif not isinstance(options["prepare_threshold"], int):
+        message = (
+            f"DATABASE_URL: prepare_threshold={options['prepare_threshold']}: write none where a "
+            "pooler knows nothing of prepared statements, or a number, or leave it out."
+        )
+        raise ImproperlyConfigured(message)
     options["options"] = f"{asked} {given.get('options', '')}".strip()
     return options
 

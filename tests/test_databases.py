@@ -90,6 +90,12 @@ def test_plans_are_kept_unless_a_pooler_stands_between(tmp_path, address, expect
     assert databases.read(address, tmp_path)["OPTIONS"]["prepare_threshold"] == expected_value
 
 
+@pytest.mark.parametrize("given", ["None", "off"])
+def test_what_is_no_number_of_times_is_refused_in_words(tmp_path, given):
+    with pytest.raises(ImproperlyConfigured, match=f"prepare_threshold={given}: write none"):
+        databases.read(f"postgres://filar@localhost/filar?prepare_threshold={given}", tmp_path)
+
+
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite keeps no plans of a server's")
 @pytest.mark.django_db
 def test_what_is_asked_a_third_time_is_planned_no_more():

@@ -74,3 +74,10 @@ def test_one_that_has_asked_nothing_yet_stays_open(monkeypatch, both_ends):
 
 def test_the_server_runs_such_processes():
     assert load_class(gunicorn.worker_class) is Worker
+
+
+def test_a_process_takes_up_no_more_connections_than_it_has_threads_for():
+    # What it takes up beyond that waits in it while another process may be free; one that is kept
+    # open after its answer counts as taken up.
+    assert gunicorn.worker_connections == gunicorn.threads
+    assert gunicorn.keepalive == 0
