@@ -30,6 +30,15 @@ def journal_mode() -> str:
     return "WAL" if sqlite3.sqlite_version_info >= WRITE_AHEAD_SINCE else "DELETE"
 
 
+def sqlite_lasting() -> dict[str, Any]:
+    """Settle whether connections to SQLite last.
+
+    Whoever closes the last one of a file deletes its write-ahead log, by name: after a restore that
+    would be the log of the file that lies there now. So with such a log none is kept that long.
+    """
+    return LASTING if journal_mode() == "DELETE" else {}
+
+
 def sqlite_options() -> dict[str, Any]:
     """Settle how SQLite writes.
 
@@ -85,7 +94,7 @@ def read(address: str, folder: Path) -> dict[str, Any]:
         except (ValueError, KeyError):
             found = {}
     if found.get("ENGINE") == PLAIN_SQLITE:
-        return {**found, **LASTING, "ENGINE": SQLITE, "OPTIONS": sqlite_options()}
+        return {**found, **sqlite_lasting(), "ENGINE": SQLITE, "OPTIONS": sqlite_options()}
     if found.get("ENGINE") == PLAIN_POSTGRESQL:
         options = postgresql_options(found.get("HOST", ""), found.get("OPTIONS", {}))
         return {**found, **LASTING, "ENGINE": POSTGRESQL, "OPTIONS": options}

@@ -162,12 +162,28 @@ def test_what_the_address_says_of_postgresql_comes_last_and_wins(tmp_path):
     assert found["OPTIONS"]["options"].endswith("-c lock_timeout=5s")
 
 
+@pytest.fixture
+def _without_a_log(monkeypatch) -> None:
+    """Let SQLite be one of those in which a connection lasts."""
+    monkeypatch.setattr(sqlite3, "sqlite_version_info", (3, 40, 1))
+
+
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.parametrize("address", ["", "postgres://filar@localhost/filar"])
 def test_a_connection_lasts_and_is_looked_at_before_each_request(tmp_path, address):
     found = databases.read(address, tmp_path)
 
     assert found["CONN_MAX_AGE"] > 0
     assert found["CONN_HEALTH_CHECKS"] is True
+
+
+def test_no_connection_lasts_whose_end_would_delete_the_log_of_a_restored_file(
+    monkeypatch, tmp_path
+):
+    # The log is deleted by its name: sqlite3WalClose in SQLite's wal.c.
+    monkeypatch.setattr(sqlite3, "sqlite_version_info", databases.WRITE_AHEAD_SINCE)
+
+    assert "CONN_MAX_AGE" not in databases.read("", tmp_path)
 
 
 @pytest.mark.parametrize("address", ["a shoebox", "mysql://u@h/x", "sqlserver://h", "oracle://h/x"])
@@ -220,6 +236,7 @@ def names_read_by(lasting: BaseDatabaseWrapper) -> list[str]:
         return [name for (name,) in cursor.fetchall()]
 
 
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
 def test_the_next_request_opens_the_file_that_a_restore_has_put_there(tmp_path):
     lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
@@ -240,6 +257,7 @@ def test_the_next_request_opens_the_file_that_a_restore_has_put_there(tmp_path):
     assert names_read_by(opened(tmp_path / "studio.sqlite3")) == ["tuba", "cornet"]
 
 
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
 def test_a_file_that_comes_while_the_one_before_is_opened_is_not_missed(monkeypatch, tmp_path):
     file = file_with(tmp_path / "studio.sqlite3", "horn")
@@ -259,6 +277,7 @@ def test_a_file_that_comes_while_the_one_before_is_opened_is_not_missed(monkeypa
     assert found == [["horn"], ["tuba"]]
 
 
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
 def test_a_file_that_another_is_copied_over_in_its_place_is_read_anew(tmp_path):
     file = file_with(tmp_path / "studio.sqlite3", "horn")
@@ -272,6 +291,7 @@ def test_a_file_that_another_is_copied_over_in_its_place_is_read_anew(tmp_path):
     lasting.close()
 
 
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
 @pytest.mark.parametrize(
     ("is_there", "spoiled"),
@@ -292,6 +312,7 @@ def test_a_file_whose_tables_are_spoiled_is_not_written_on(tmp_path, is_there, s
     lasting.close()
 
 
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
 def test_a_table_that_a_new_release_adds_is_known_to_the_next_request(tmp_path):
     file = file_with(tmp_path / "studio.sqlite3", "horn")
@@ -308,6 +329,7 @@ def test_a_table_that_a_new_release_adds_is_known_to_the_next_request(tmp_path):
     lasting.close()
 
 
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
 def test_a_connection_with_which_something_went_wrong_is_not_kept(tmp_path):
     lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
@@ -322,6 +344,7 @@ def test_a_connection_with_which_something_went_wrong_is_not_kept(tmp_path):
     lasting.close()
 
 
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
 def test_a_file_that_somebody_holds_is_waited_for_once(tmp_path):
     lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
@@ -339,6 +362,7 @@ def test_a_file_that_somebody_holds_is_waited_for_once(tmp_path):
     lasting.close()
 
 
+@pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
 def test_a_studio_that_is_taken_away_is_not_written_on(tmp_path):
     file = file_with(tmp_path / "studio.sqlite3", "horn")
