@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 from http import HTTPStatus
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -153,10 +154,18 @@ def _ask(
         "problem": problem,
         "hurt_today": told_today(student, [today]),
         "today": today,
+        "night": _night(form, today),
         "filed_at": "" if form.is_bound else facts["filed"].get(today.isoformat(), ""),
         "days": facts,
     }
     return render(request, "progress/check_in.html", context, status=status)
+
+
+def _night(form: CheckInForm, today: date) -> dict[str, Any]:
+    """Give what is asked after midnight, while two days may be meant; the phone asks it as well."""
+    now = timezone.localtime(form.moment)
+    is_open = not form.is_bound and now.date() != today and {today, now.date()} <= set(form.days)
+    return {"is_open": is_open, "before": today, "after": now.date(), "now": now}
 
 
 def _days_to_accept(

@@ -137,6 +137,38 @@ def test_a_day_outside_those_a_student_may_fill_in_is_refused(phone, nor, days):
     assert not CheckIn.objects.exists()
 
 
+def at_hour(hour: int, phone, nor) -> str:
+    """Read the page of the check-in while it is this hour in the studio."""
+    nor.studio.time_zone = makers.zone_where_it_is(hour)
+    nor.studio.save()
+    page: str = phone.get(path_of(nor, "/check-in")).content.decode()
+    return page
+
+
+def test_after_midnight_the_page_comes_with_the_question_which_day_is_meant(phone, nor):
+    # What came later would push the questions down under somebody's thumb.
+    page = at_hour(1, phone, nor)
+
+    today = makers.today(nor.studio)
+    after = today + timedelta(days=1)
+    assert '<div class="notice" data-midnight><p>It is ' in page
+    assert f"Is this for <span data-midnight-day>{today:%A}</span>?" in page
+    assert f"data-midnight-before>{today:%A}</button>" in page
+    assert f"data-midnight-after>{after:%A}</button>" in page
+
+
+def test_where_one_day_alone_may_be_meant_the_page_comes_without_the_question(phone, nor, block):
+    at_noon = at_hour(12, phone, nor)
+
+    nor.studio.time_zone = makers.zone_where_it_is(1)
+    block.ended_on = makers.today(nor.studio)
+    block.save()
+    on_the_last_day = at_hour(1, phone, nor)
+
+    assert "data-midnight hidden" in at_noon
+    assert "data-midnight hidden" in on_the_last_day
+
+
 def test_a_check_in_cannot_be_filed_for_another_student(phone, nor, studio):
     sam = makers.a_student(studio, name="Sam")
     makers.a_block(sam)
