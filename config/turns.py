@@ -7,11 +7,12 @@ whoever comes after it does so at once.
 Whoever only reads holds no lock, and waits for nobody.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from threading import BoundedSemaphore
 from typing import Any
 
 from config.databases import SQLITE
+from config.room import Application
 
 # A check-in takes a tenth of this.
 PATIENCE_SECONDS = 0.1
@@ -21,8 +22,6 @@ LARGE_BYTES = 64 * 1024
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
 # SQLite works within the process; while one waits for PostgreSQL, another one may go on.
 AT_ONCE_ON_SQLITE, AT_ONCE_BESIDE_A_SERVER = 1, 2
-
-Application = Callable[[dict[str, Any], Any], Iterable[bytes]]
 
 
 class Turns:

@@ -7,10 +7,11 @@ time (`ru_minflt` in getrusage(2)): a block that was given back is touched anew.
 import resource
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 import pytest
 
-from config.room import Application, with_room
+from config.room import FRAME_SLOTS, Application, with_room
 
 CALLS = 1000
 # Frames of such a call are 100 to 200 bytes: this is more than a block of 16 kB.
@@ -55,3 +56,10 @@ def test_a_loop_of_calls_takes_no_memory_of_its_own_at_any_depth():
         pytest.skip("This Python keeps a block for the next call: config/room.py can go.")
 
     assert in_a_thread(with_room(most_pages_touched)) < CALLS / 10
+
+
+def test_the_door_of_the_server_gives_each_request_room():
+    from config.wsgi import application  # noqa: PLC0415 - it sets the framework up
+
+    inner: Any = application.application
+    assert inner.__code__.co_stacksize == FRAME_SLOTS
