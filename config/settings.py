@@ -238,6 +238,8 @@ LOCALE_PATHS = [BASE_DIR / "locale"]
 USE_I18N = True
 TIME_ZONE = "UTC"
 USE_TZ = True
+# At four in the morning Django's check takes the time at which a studio's day ends for "now".
+SILENCED_SYSTEM_CHECKS = ["fields.W161"]
 
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR_DIR / "static"
