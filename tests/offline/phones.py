@@ -94,8 +94,14 @@ def rows(page: Page) -> list[dict[str, Any]]:
     return sorted(found, key=lambda row: row["put_at"])
 
 
+def shelves(page: Page) -> list[str]:
+    """Read the names of the worker's caches. To look into one would make it anew where it went."""
+    found: list[str] = page.evaluate("() => caches.keys()")
+    return found
+
+
 def kept(page: Page) -> dict[str, list[str]]:
-    """Read what the worker keeps: the paths in each of its caches."""
+    """Read what the worker keeps: the paths in each of its caches. Not while they may go."""
     found: dict[str, list[str]] = page.evaluate(KEPT)
     return found
 

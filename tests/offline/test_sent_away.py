@@ -75,7 +75,7 @@ def test_a_phone_that_is_open_is_out_at_its_next_request_and_keeps_no_page(
 
 
 def wait_for_wiping(page: Page, shelf: str) -> None:
-    phones.until(page, lambda: shelf not in phones.kept(page))
+    phones.until(page, lambda: shelf not in phones.shelves(page))
 
 
 def a_new_one(phone, studio, live_server) -> Student:

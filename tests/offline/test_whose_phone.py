@@ -13,6 +13,14 @@ from tests.offline import phones
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
+SHELVES_SEEN = """
+  window.shelvesSeen = new Set();
+  (async function look() {
+    for (const name of await caches.keys()) window.shelvesSeen.add(name);
+    setTimeout(look, 0);
+  })();
+"""
+
 
 def saved_without_signal(phone, words: str = "") -> None:
     phone.context.set_offline(True)
@@ -63,7 +71,7 @@ def test_the_pages_of_a_student_who_was_signed_out_are_forgotten(nors, nor, live
 
     nors.page.goto(f"{live_server.url}/practice")
 
-    phones.until(nors.page, lambda: f"filar-pages-{nor.public_id}" not in phones.kept(nors.page))
+    phones.until(nors.page, lambda: f"filar-pages-{nor.public_id}" not in phones.shelves(nors.page))
     nors.context.set_offline(True)
     nors.page.goto(nors.today)
     expect(nors.page.get_by_text("Open this once with signal first.")).to_be_visible()
@@ -74,7 +82,21 @@ def test_todays_page_itself_finds_out_that_the_phone_was_signed_out(nors, nor):
 
     nors.page.goto(nors.today)
 
-    phones.until(nors.page, lambda: f"filar-pages-{nor.public_id}" not in phones.kept(nors.page))
+    phones.until(nors.page, lambda: f"filar-pages-{nor.public_id}" not in phones.shelves(nors.page))
+
+
+def test_a_page_that_is_not_found_makes_no_shelf_of_a_student_who_is_gone(nors, nor):
+    sign_out(nors.paired)
+    nors.page.goto(nors.today)
+    phones.until(nors.page, lambda: f"filar-pages-{nor.public_id}" not in phones.shelves(nors.page))
+    # The worker makes a shelf while the page loads, and the page clears it away soon after.
+    nors.context.add_init_script(SHELVES_SEEN)
+
+    nors.page.goto(f"{nors.today}/session")
+
+    nors.page.wait_for_timeout(500)
+    seen = nors.page.evaluate("() => [...window.shelvesSeen]")
+    assert seen == ["filar-files"]
 
 
 def test_set_up_again_for_the_same_student_it_is_sent(nors, nor, live_server):

@@ -114,8 +114,13 @@ async function learn(/** @type {string} */ path, /** @type {Response} */ page) {
   } else if (page.status === 404 && student !== undefined && part === undefined) {
     await caches.delete(shelf);
   } else if (page.status === 404 || page.redirected) {
-    await (await caches.open(shelf)).delete(path);
+    await (await shelfIfThere(shelf))?.delete(path);
   }
+}
+
+/** To open a shelf that is not there would make it: one that another page has just cleared away stays away. */
+async function shelfIfThere(/** @type {string} */ name) {
+  return (await caches.has(name)) ? caches.open(name) : null;
 }
 
 /** A page as the phone kept it, marked as such; null where there is none. @param {string} path */
@@ -160,9 +165,9 @@ async function keepPages(plan, { keep, student, edition }) {
 async function filesOfKeptPages() {
   const found = [];
   for (const name of await caches.keys()) {
-    const cache = await caches.open(name);
-    for (const request of await cache.keys()) {
-      const page = await cache.match(request);
+    const shelf = await shelfIfThere(name);
+    for (const request of (await shelf?.keys()) ?? []) {
+      const page = await shelf?.match(request);
       if (page?.headers.get("Content-Type")?.startsWith("text/html")) found.push(...filesIn(await page.text()));
     }
   }
