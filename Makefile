@@ -19,7 +19,7 @@ ON_POSTGRESQL := $(PYTHON) .ci/postgresql.py $(PYTHON) -m pytest
 # (pairing), what waits on a phone (sync), what is kept and erased (backup).
 EVERY_BRANCH := \
 	studio/access.py studio/addresses.py studio/crossings.py studio/http.py studio/limits.py \
-	studio/middleware.py studio/public.py studio/secrets.py studio/sessions.py \
+	studio/middleware.py studio/prepared.py studio/public.py studio/secrets.py studio/sessions.py \
 	studio/phone.py studio/qr.py studio/services/pairing.py studio/services/typed_code.py \
 	studio/views/joining.py studio/views/pairing.py studio/views/parents.py \
 	studio/views/this_phone.py \

@@ -9,15 +9,12 @@ from django.db.models import F, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from routines.engine.instruments import Clef, Setup
 from routines.engine.pauses import Pause
-from routines.engine.plan import LENGTH_LIMITS, BlockPlan, Month
+from routines.engine.plan import BlockPlan, Month
 from routines.engine.variants import changed
 from routines.models import Block, BlockVersion, Template
+from routines.reach import DAYS_OF_A_BLOCK, may_reach, versions_begun, versions_reaching
 from studio.models import Interruption, Student
 from studio.queries import pausing
-
-# Blocks that are longer than a month of the calendar, and those that pauses made longer, are few.
-USUAL_LENGTH_DAYS = 31
-USUAL_EXTRA_DAYS = 62
 
 
 def with_blocks(students: QuerySet[Student]) -> QuerySet[Student]:
@@ -30,9 +27,7 @@ def blocks_of(student: Student, *, since: date | None = None) -> list[Block]:
 
     Those whose last day lies before `since` are left out as well.
     """
-    versions = versions_of([student.pk])
-    if since is not None:
-        versions = versions.filter(_may_reach(since))
+    versions = versions_of([student.pk]) if since is None else versions_reaching(student, since)
     found = blocks_of_each(versions).get(student.pk, [])
     for block in found:
         block.student = student
@@ -55,7 +50,7 @@ def versions_about(student: Student, since: date) -> QuerySet[BlockVersion]:
     begun = Block.objects.filter(student=OuterRef("block__student"), first_day__lte=since)
     came = begun.filter(Q(ended_on__isnull=True) | Q(ended_on__gte=F("first_day")))
     last = Subquery(came.order_by("-first_day").values("first_day")[:1])
-    return versions_of([student.pk]).filter(_may_reach(since) | Q(block__first_day=last))
+    return versions_of([student.pk]).filter(may_reach(since) | Q(block__first_day=last))
 
 
 def blocks_of_each(versions: Iterable[BlockVersion]) -> dict[int, list[Block]]:
@@ -169,11 +164,8 @@ def is_still_played(version: BlockVersion, day: date) -> bool:
     It asks for less than reading it again. "No" may be said of one that is.
     """
     block = version.block
-    names = ("first_day", "length_days", "extra_days", "ended_on")
-    begun = BlockVersion.objects.filter(block_id=block.pk, from_day__lte=day)
-    stand = begun.values_list("from_day", "pk", *(f"block__{name}" for name in names))
-    last = max(stand, default=None)
-    unchanged = (version.from_day, version.pk, *(getattr(block, name) for name in names))
+    last = max(versions_begun(block, day), default=None)
+    unchanged = (version.from_day, version.pk, *(getattr(block, name) for name in DAYS_OF_A_BLOCK))
     return last == unchanged and block.first_day <= day <= block.last_day
 
 
@@ -262,28 +254,6 @@ def setup_of(student: Student, instrument: str) -> Setup:
 def came_about(block: Block) -> bool:
     """Whether a block has a day at all: one that was replaced before it began has none."""
     return block.last_day >= block.first_day
-
-
-def _may_reach(since: date) -> Q:
-    """Ask for versions of blocks that may have a day from this one on.
-
-    A block's last day is worked out and stands in no column. So none is left out that has such a
-    day, and some are found that have not.
-    """
-    usual = _before(since, USUAL_LENGTH_DAYS)
-    longest = _before(since, LENGTH_LIMITS[1] + USUAL_EXTRA_DAYS)
-    lasts = Q(block__ended_on__isnull=True) | Q(block__ended_on__gte=since)
-    long = Q(block__length_days__gt=USUAL_LENGTH_DAYS) | Q(block__extra_days__gt=0)
-    return lasts & (
-        Q(block__first_day__gt=usual)
-        | (Q(block__first_day__gt=longest) & long)
-        | Q(block__extra_days__gt=USUAL_EXTRA_DAYS)
-    )
-
-
-def _before(day: date, days: int) -> date:
-    """Give the day so many days before, or the first that can be written: any year may be typed."""
-    return day - timedelta(days=min(days, (day - date.min).days))
 
 
 def _versions() -> QuerySet[BlockVersion]:

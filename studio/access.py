@@ -19,7 +19,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -29,11 +29,10 @@ from django_scopes import scope, scopes_disabled
 from studio import erased_meanwhile, secrets
 from studio.http import StudioRequest
 from studio.models import Grant, Membership, Student, Studio, User
-from studio.queries import in_use
+from studio.queries import MOST_GRANTS_ON_A_PHONE, grants_held
 from studio.words import GrantKind
 
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
-MOST_GRANTS_ON_A_PHONE = 4
 OPENED_STUDIO = "opened_studio"
 # Says to the phone's own worker that it may keep a page for a time without signal. Browsers and
 # proxies keep nothing: that header stays "no-store".
@@ -217,31 +216,22 @@ def grants_of(request: HttpRequest) -> list[Grant]:
     Read on every request, in one query, and never cached, so that a phone signed out by the
     teacher is out at its next request.
     """
-    return _living(request, settings.PHONE_COOKIE_NAME, ~Q(kind=GrantKind.PARENT))
+    return _living(request, settings.PHONE_COOKIE_NAME, parents=False)
 
 
 def parent_grants_of(request: HttpRequest) -> list[Grant]:
     """List what this phone may read as a parent's: neither ended nor expired, nor long unused."""
-    return _living(request, settings.PARENT_COOKIE_NAME, Q(kind=GrantKind.PARENT))
+    return _living(request, settings.PARENT_COOKIE_NAME, parents=True)
 
 
-def _living(request: HttpRequest, cookie_name: str, which: Q) -> list[Grant]:
+def _living(request: HttpRequest, cookie_name: str, *, parents: bool) -> list[Grant]:
     cookie = request.COOKIES.get(cookie_name, "")
     found = filter(None, map(_HELD.fullmatch, cookie.split("~")))
     held = {each[1]: each[2] for each in found}
     if not held:
         return []
     with scopes_disabled():
-        rows = list(
-            Grant.objects.filter(
-                which,
-                in_use(timezone.now()),
-                public_id__in=list(held)[:MOST_GRANTS_ON_A_PHONE],
-                student__archived_on__isnull=True,
-            )
-            .select_related("student__studio")
-            .order_by("student__name", "pk")
-        )
+        rows = grants_held(list(held)[:MOST_GRANTS_ON_A_PHONE], timezone.now(), parents=parents)
     return [
         row
         for row in rows

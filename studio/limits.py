@@ -10,12 +10,22 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from hashlib import sha256
 from math import ceil
+from typing import Any
 
 from django.db import transaction
-from django.db.models import F, FloatField, Value
+from django.db.models import (
+    BigIntegerField,
+    CharField,
+    DateTimeField,
+    F,
+    FloatField,
+    QuerySet,
+    Value,
+)
 from django.db.models.functions import Greatest
 
 from studio.models import Tries
+from studio.prepared import Prepared, PreparedUpdate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +76,20 @@ class TooManyError(Exception):
         self.seconds = seconds
 
 
+def _tries(**known: Any) -> QuerySet[Tries]:
+    return Tries.objects.select_for_update().filter(**known)
+
+
+_TRIES = Prepared(_tries, limit=CharField(), who=CharField())
+_COUNT = PreparedUpdate(
+    lambda row: Tries.objects.filter(pk=row),
+    columns=("used", "at"),
+    row=BigIntegerField(),
+    used=FloatField(),
+    at=DateTimeField(),
+)
+
+
 def hold(limit: Limit, who: str, *, moment: datetime) -> None:
     """Count one try of somebody, or raise TooManyError, which becomes a page that says when."""
     if seconds := take(limit, who, moment=moment):
@@ -79,8 +103,10 @@ def take(limit: Limit, who: str, *, moment: datetime) -> int:
     """
     known = {"limit": limit.name, "who": _hashed(who)}
     with transaction.atomic(savepoint=False):
-        tries, is_new = Tries.objects.select_for_update().get_or_create(
-            **known, defaults={"used": 1.0, "at": moment}
+        found = _TRIES.rows(**known)
+        first = {"used": 1.0, "at": moment}
+        tries, is_new = (
+            (found[0], False) if found else _tries().get_or_create(**known, defaults=first)
         )
         if is_new:
             return 0
@@ -88,8 +114,7 @@ def take(limit: Limit, who: str, *, moment: datetime) -> int:
         used = max(0.0, tries.used - passed / limit.seconds_each)
         if used + 1 > limit.tries:
             return max(1, ceil((used + 1 - limit.tries) * limit.seconds_each))
-        tries.used, tries.at = used + 1, max(moment, tries.at)
-        tries.save(update_fields=["used", "at"])
+        _COUNT.write(row=tries.pk, used=used + 1, at=max(moment, tries.at))
     return 0
 
 

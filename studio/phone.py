@@ -9,6 +9,7 @@ from django.utils.translation import gettext_noop
 
 from studio import access, secrets
 from studio.models import Grant
+from studio.queries import MOST_GRANTS_ON_A_PHONE
 from studio.services import pairing, phone_use
 from studio.services.pairing import GRANT_DAYS, Redeemed
 from studio.words import GrantKind
@@ -31,7 +32,7 @@ def label(user_agent: str) -> str:
 
 def is_full(request: HttpRequest, kind: GrantKind = GrantKind.STUDENT) -> bool:
     """Whether this phone is set up for as many students as one phone may be."""
-    return len(_held(request, kind)) >= access.MOST_GRANTS_ON_A_PHONE
+    return len(_held(request, kind)) >= MOST_GRANTS_ON_A_PHONE
 
 
 def remember(request: HttpRequest, response: HttpResponse, made: Redeemed) -> None:

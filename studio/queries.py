@@ -4,15 +4,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import CharField, DateField, DateTimeField, Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from studio.models import Discomfort, Grant, Interruption, Offer, Student
+from studio.prepared import Prepared
 from studio.words import PAUSES, WEEKDAYS, GrantKind, GrantState, OfferKind
 
 REFUSAL_UNDO_TIME = timedelta(minutes=10)
+MOST_GRANTS_ON_A_PHONE = 4
 IDLE_DAYS = 200  # a summer passes, a forgotten phone does not stay open for ever
 
 
@@ -75,9 +78,50 @@ class Family:
 
 def in_use(moment: datetime) -> Q:
     """Say of grants which still open something: not ended, not expired, not long unused."""
+    return in_use_at(**times_of_use(moment))
+
+
+def times_of_use(moment: datetime) -> dict[str, Any]:
+    """Give what `in_use_at` takes: the moment, and since when and which day a phone was used."""
     since = moment - timedelta(days=IDLE_DAYS)
-    used = Q(last_day__gte=since.date()) | Q(last_day__isnull=True, made_at__gte=since)
+    return {"moment": moment, "since": since, "since_day": since.date()}
+
+
+def in_use_at(*, moment: Any, since: Any, since_day: Any) -> Q:
+    """Say the same as `in_use` of times that are worked out already, or of places for them."""
+    used = Q(last_day__gte=since_day) | Q(last_day__isnull=True, made_at__gte=since)
     return Q(ended_at__isnull=True, expires_at__gt=moment) & used
+
+
+def _held_by(which: Q) -> Prepared[Grant]:
+    def asked(*, moment: Any, since: Any, since_day: Any, **ids: Any) -> QuerySet[Grant]:
+        rows: QuerySet[Grant] = Grant.objects.filter(
+            which,
+            in_use_at(moment=moment, since=since, since_day=since_day),
+            public_id__in=list(ids.values()),
+            student__archived_on__isnull=True,
+        )
+        return rows.select_related("student__studio").order_by("student__name", "pk")
+
+    times = {"moment": DateTimeField(), "since": DateTimeField(), "since_day": DateField()}
+    return Prepared(asked, **times, **{name: CharField() for name in _ID_PLACES})
+
+
+_ID_PLACES = [f"id_{number}" for number in range(MOST_GRANTS_ON_A_PHONE)]
+_BY_STUDENTS = _held_by(~Q(kind=GrantKind.PARENT))
+_BY_PARENTS = _held_by(Q(kind=GrantKind.PARENT))
+
+
+def grants_held(ids: Sequence[str], moment: datetime, *, parents: bool) -> list[Grant]:
+    """List the grants of one to four public ids that are in use, with their students and studios.
+
+    A student who has left opens nothing. They come in the order of the students' names.
+    """
+    # It is one question for any number: the first stands in the places that are left as well.
+    filled = [*ids, *[ids[0]] * (len(_ID_PLACES) - len(ids))]
+    places = dict(zip(_ID_PLACES, filled, strict=True))
+    asked = _BY_PARENTS if parents else _BY_STUDENTS
+    return asked.rows(**times_of_use(moment), **places)
 
 
 def phones_of(student: Student) -> QuerySet[Grant]:

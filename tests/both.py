@@ -20,6 +20,7 @@ FILES = frozenset(
         "test_fix_day.py",  # a day is moved as a whole
         "test_services.py",  # constraints of blocks and check-ins
         "test_queries.py",  # sorting, counting, days
+        "test_prepared.py",  # statements that are written once
         "test_kept_plans.py",
         "test_kept_months.py",  # rows that are compared as the database writes them
         "test_written_rows.py",

@@ -43,6 +43,8 @@ ALLOWED = {
     "studio/access.py: scope": "the door opens the studio of whoever has come in",
     "studio/access.py: scopes_disabled": "the door finds out whose scope to open",
     "studio/crossings.py: _base_manager": "looks for what leads from one studio into another",
+    "studio/prepared.py: connections": "a statement is asked on the connection of the thread",
+    "studio/prepared.py: scope": "a place for the studio, which is filled in from the scope",
     "studio/services/backup_postgresql.py: cursor": "whole tables are copied, of every studio",
     "studio/services/backups.py: scopes_disabled": "a backup holds every studio",
     "studio/services/erase.py: cursor": "the space of what was erased is wiped",

@@ -1,6 +1,7 @@
 """What a phone sends: a check-in, why there is no session, that something hurts."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
+from copy import deepcopy
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -87,6 +88,24 @@ def _day_words(said: str) -> str:
     return date_format(day, "l j F Y")
 
 
+class _Fields(dict[str, forms.Field]):
+    """The fields of a form, of which each form has its own only where it changes them.
+
+    To copy twenty fields with all their parts takes longer than to read what was sent.
+    """
+
+    def __init__(self, fields: Mapping[str, forms.Field], *, changed: Collection[str]) -> None:
+        super().__init__(fields)
+        self.changed = changed
+
+    def __deepcopy__(self, memo: dict[int, Any]) -> dict[str, forms.Field]:
+        """Copy those that are changed, and share the others."""
+        return {
+            name: deepcopy(field, memo) if name in self.changed else field
+            for name, field in self.items()
+        }
+
+
 class CheckInForm(RatingsForm):
     """A check-in. Nothing is filled in beforehand; what is not answered stays not answered."""
 
@@ -147,6 +166,9 @@ class CheckInForm(RatingsForm):
     ) -> None:
         shown = first_day if first_day in days else next(iter(days), None)
         kwargs.setdefault("initial", {"key": uuid4(), "day": shown.isoformat() if shown else ""})
+        # Django copies what it finds under this name.
+        fields = _Fields(self.base_fields, changed=("day", "high_note"))
+        self.base_fields = fields  # type: ignore[misc] # of this form alone, and not of the class
         super().__init__(*args, **kwargs)
         self.days, self.high_notes, self.moment = days, high_notes, moment
         self.may_save_anyway = False

@@ -3,8 +3,10 @@
 from collections.abc import Sequence
 
 from django.db import connection
+from django.db.models import BigIntegerField, QuerySet
 
 from studio.models import Student
+from studio.prepared import Prepared
 
 
 def lock_students(students: Sequence[int]) -> None:
@@ -12,6 +14,18 @@ def lock_students(students: Sequence[int]) -> None:
 
     A database that holds no single rows, as SQLite, lets one transaction write at a time anyway.
     """
-    if connection.features.has_select_for_update:
-        rows = Student.objects.select_for_update().filter(pk__in=students).order_by("pk")
-        list(rows.values_list("pk", flat=True))
+    if not connection.features.has_select_for_update:
+        return
+    if len(students) == 1:
+        _ONE.rows(student=students[0])
+    else:
+        list(_numbers(Student.objects.filter(pk__in=students)))
+
+
+def _numbers(students: QuerySet[Student]) -> QuerySet[Student, int]:
+    return students.select_for_update().order_by("pk").values_list("pk", flat=True)
+
+
+_ONE = Prepared(
+    lambda student: _numbers(Student.objects.filter(pk=student)), student=BigIntegerField()
+)

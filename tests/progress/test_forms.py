@@ -37,6 +37,39 @@ def test_two_fresh_forms_have_two_keys():
     assert first["key"].value() != second["key"].value()
 
 
+def offered(form: forms.Form, name: str) -> list[str]:
+    return [str(one.data["value"]) for one in form[name].subwidgets]
+
+
+def as_it_is(field: forms.Field) -> dict[str, object]:
+    """Write down all that a field holds, and all that its widget holds."""
+    own = {name: repr(value) for name, value in vars(field).items() if name != "widget"}
+    offered = [*map(str, getattr(field, "choices", []))]
+    attributes = {f"widget.{name}": repr(value) for name, value in vars(field.widget).items()}
+    return {**own, **attributes, "offered": offered}
+
+
+def test_two_forms_share_what_neither_changes_and_leave_it_as_it_was():
+    """Forms have their own days and notes; the other fields are one for all of them."""
+    before = {name: as_it_is(field) for name, field in CheckInForm.base_fields.items()}
+
+    first, second = a_form(), a_form(None, day=TODAY - timedelta(days=1), sound="6", hurt="yes")
+    another = CheckInForm(None, days=[], high_notes=[], moment=NOW)
+    for form in (first, second, another):
+        form.is_valid()
+        str(form)
+        form.with_a_new_key() if form.is_bound else None
+
+    own = {
+        name for name, field in first.fields.items() if field is not CheckInForm.base_fields[name]
+    }
+    assert own == {"day", "high_note"}
+    assert offered(first, "day") == ["2026-11-25", "2026-11-24"]
+    assert offered(another, "day") == []
+    after = {name: as_it_is(field) for name, field in CheckInForm.base_fields.items()}
+    assert after == before
+
+
 def buttons(form: forms.Form, name: str) -> list[str]:
     return [button.choice_label for button in form[name].subwidgets]
 

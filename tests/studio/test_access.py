@@ -18,7 +18,6 @@ from routines.models import Block, BlockVersion
 from studio import access, secrets
 from studio.access import (
     MAY_BE_KEPT,
-    MOST_GRANTS_ON_A_PHONE,
     let_be_kept,
     memberships_of,
     practice_day,
@@ -26,6 +25,7 @@ from studio.access import (
     students_of,
 )
 from studio.models import Discomfort, Grant, Membership, Student, Studio
+from studio.queries import MOST_GRANTS_ON_A_PHONE
 from studio.words import GrantKind, Role
 from tests import makers
 
