@@ -15,10 +15,11 @@ from threading import local
 from types import SimpleNamespace
 from typing import Any, Generic, TypeVar
 
-from django.db import connections
+from django.db import connections, transaction
 from django.db.models import BigIntegerField, Field, QuerySet, Value
 from django.db.models.sql import UpdateQuery
 from django.db.models.sql.constants import ROW_COUNT
+from django.db.transaction import TransactionManagementError
 from django_scopes import get_scope, scope
 
 from studio.models import Studio
@@ -39,9 +40,9 @@ class _Place(Value):
         """Be one parameter of the statement."""
         return "%s", [self]
 
-    def filled(self, values: dict[str, Any], line: Any) -> Any:
+    def filled(self, values: dict[str, Any], connection: Any) -> Any:
         """Give the value as the field of this place writes it."""
-        return self.output_field.get_db_prep_value(values[self.value], connection=line)
+        return self.output_field.get_db_prep_value(values[self.value], connection=connection)
 
 
 _STUDIO = _Place("studio of the scope", BigIntegerField())
@@ -51,8 +52,8 @@ class _Question(ABC):
     """What both kinds share: `ask` gives the query set for values, or for places for them.
 
     Each field says how its value is written for the database, as it does for a column. The values
-    must not change which question it is, so None and lists are none. A studio's scope is part of
-    the question, its studio one more value.
+    must not change which question it is: none is None or a list, and a number is one that fits its
+    column. A studio's scope is part of the question, its studio one more value.
     """
 
     def __init__(self, ask: Ask, fields: Fields) -> None:
@@ -76,7 +77,7 @@ class _Question(ABC):
         opened = get_scope()
         studio, is_scoped = opened.get("studio"), bool(opened.get("_enabled", True))
         if is_scoped:
-            if not isinstance(studio, Studio):
+            if not isinstance(studio, Studio) or studio.pk is None:
                 return None
             values[_STUDIO.value] = studio.pk
         if (found := self._statements.get(is_scoped)) is None:
@@ -90,7 +91,7 @@ class _Question(ABC):
 
 
 class Prepared(_Question, Generic[Row]):
-    """A question for rows."""
+    """A question for rows, each with those that `select_related` reads along, and no others."""
 
     def __init__(self, ask: Callable[..., QuerySet[Any, Row]], **fields: Field[Any, Any]) -> None:
         super().__init__(ask, fields)
@@ -148,6 +149,12 @@ class _Statement:
         Its iterables take no more than this of a query set, and ask its query for what asks.
         """
         compiler, query = self._filled(values), copy(self._asked.query)
+        # Django looks for this where it writes the statement. A lock that ends at once is none.
+        connection = compiler.connection
+        is_locking = query.select_for_update and connection.features.has_select_for_update
+        if is_locking and connection.get_autocommit():
+            message = "This locks rows until the transaction ends: open one with atomic()."
+            raise TransactionManagementError(message)
         query.get_compiler = lambda *_, **__: compiler
         asked = SimpleNamespace(
             model=self._asked.model,
@@ -159,23 +166,24 @@ class _Statement:
         return list(self._asked._iterable_class(asked))  # noqa: SLF001 - it knows what rows become
 
     def write(self, values: dict[str, Any]) -> int:
-        """Let Django write it."""
-        return int(self._filled(values).execute_sql(ROW_COUNT))
+        """Let Django write it; where that fails, an open transaction can only be undone."""
+        with transaction.mark_for_rollback_on_error(using=self._asked.db):
+            return int(self._filled(values).execute_sql(ROW_COUNT))
 
     def _filled(self, values: dict[str, Any]) -> Any:
         """Make what asks it once, with the values in their places and this thread's connection."""
         compiler = copy(self._compiler)
-        compiler.connection = line = connections[self._asked.db]
+        compiler.connection = connection = connections[self._asked.db]
         parameters = tuple(
-            each.filled(values, line) if isinstance(each, _Place) else each
+            each.filled(values, connection) if isinstance(each, _Place) else each
             for each in self._parameters
         )
         compiler.as_sql = lambda: (self._sql, parameters)
-        compiler.get_converters = partial(self._converters, compiler.get_converters, line)
+        compiler.get_converters = partial(self._converters, compiler.get_converters, connection)
         return compiler
 
-    def _converters(self, find: Callable[[Any], Any], line: Any, columns: Any) -> Any:
+    def _converters(self, find: Callable[[Any], Any], connection: Any, columns: Any) -> Any:
         """Find how what comes back is read, once in each thread, whose connection is part of it."""
-        if getattr(self._known, "line", None) is not line:
-            self._known.line, self._known.converters = line, find(columns)
+        if getattr(self._known, "connection", None) is not connection:
+            self._known.connection, self._known.converters = connection, find(columns)
         return self._known.converters

@@ -112,6 +112,15 @@ def test_a_clock_that_is_set_back_neither_opens_nor_locks_for_ever():
 
 
 @pytest.mark.django_db
+def test_a_try_by_a_clock_that_is_behind_gives_none_of_the_others_back():
+    """Two hosts may differ; what the one counts does not drip away sooner for the other."""
+    taken(TEN, times=9)
+
+    assert limits.take(TEN, "somebody", moment=NOON - timedelta(days=1)) == 0
+    assert limits.take(TEN, "somebody", moment=NOON) > 0
+
+
+@pytest.mark.django_db
 def test_nobody_is_named_and_what_has_dripped_away_is_forgotten():
     limits.take(TEN, "runa@example.org", moment=NOON)
 

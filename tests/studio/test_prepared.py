@@ -3,14 +3,16 @@
 import gc
 import threading
 import weakref
+from contextlib import nullcontext
 from datetime import UTC, date, datetime, timedelta
 from random import Random
 from typing import Any
 from uuid import UUID
 
 import pytest
-from django.db import connection, connections, transaction
+from django.db import IntegrityError, connection, connections, transaction
 from django.db.models import BigIntegerField, CharField, DateField, DateTimeField, Q, UUIDField
+from django.db.transaction import TransactionManagementError
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
@@ -20,6 +22,7 @@ from progress.models import CheckIn
 from routines.models import BlockVersion
 from routines.queries import versions_of
 from routines.reach import may_reach, versions_reaching
+from studio.limits import Limit, take
 from studio.models import Grant, Student, Studio, Tries
 from studio.prepared import Prepared, PreparedUpdate
 from studio.queries import grants_held, in_use
@@ -187,6 +190,14 @@ def test_a_scope_of_several_studios_is_left_to_django(studio, nor):
         assert called("Nor") == [nor]
 
 
+def test_a_scope_of_a_studio_that_is_not_saved_is_refused_as_by_django(studio, nor):
+    with scope(studio=studio):
+        assert called("Nor") == [nor]
+
+    with scope(studio=Studio(name="Harbour Brass")), pytest.raises(ValueError, match="saved"):
+        called("Nor")
+
+
 @pytest.mark.parametrize(
     "values", [{}, {"name": None}, {"name": "Nor", "who": "Sam"}, {"called": "Nor"}]
 )
@@ -240,6 +251,55 @@ def test_an_update_stays_in_its_studio():
     with scopes_disabled():
         found = Student.objects.order_by("pk").values_list("group", flat=True)
         assert list(found) == ["North Street Brass", "Harbour Brass"]
+
+
+def test_an_update_that_fails_leaves_no_transaction_to_be_kept(studio):
+    """Nobody has two rows for one limit."""
+    for who in ("one", "two"):
+        Tries.objects.create(limit="before", who=who, used=3, at=NOON)
+    renamed = PreparedUpdate(
+        lambda limit: Tries.objects.filter(limit=limit),
+        columns=("who",),
+        limit=CharField(),
+        who=CharField(),
+    )
+
+    with scope(studio=studio), transaction.atomic():
+        with pytest.raises(IntegrityError):
+            renamed.write(limit="before", who="one")
+
+        assert transaction.get_rollback()
+        transaction.set_rollback(True)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_rows_are_locked_within_a_transaction_alone_however_often_it_is_asked(studio, nor):
+    """SQLite locks no rows, as one transaction writes at a time; so there Django lets it pass."""
+    locks = connection.features.has_select_for_update
+    locked = Prepared(
+        lambda name: Student.objects.select_for_update().filter(name=name), name=CharField()
+    )
+
+    for _ in range(2):
+        with scope(studio=studio):
+            with pytest.raises(TransactionManagementError) if locks else nullcontext():
+                locked.rows(name="Nor")
+            with transaction.atomic():
+                assert locked.rows(name="Nor") == [nor]
+
+
+def test_the_row_of_a_limit_is_held_from_when_it_is_read(studio):
+    """So none of two tries at once is lost. SQLite holds no rows, and needs not."""
+    ending = " FOR UPDATE" if connection.features.has_select_for_update else ")"
+    a_limit = Limit(name="ten a minute", tries=10, seconds=60)
+    take(a_limit, "somebody", moment=NOON)
+
+    for opened in (transaction.atomic(), scope(studio=studio), scope(studio=studio)):
+        with opened, CaptureQueriesContext(connection) as asked:
+            assert take(a_limit, "somebody", moment=NOON) == 0
+
+        read = [one["sql"] for one in asked if one["sql"].startswith("SELECT")]
+        assert [one.endswith(ending) for one in read] == [True]
 
 
 @pytest.mark.django_db(transaction=True)
