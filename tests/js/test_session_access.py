@@ -48,6 +48,21 @@ def test_settings_taps_and_the_top_need_only_the_keyboard_too(open_session, page
     word(page, "Done.")
 
 
+def test_a_choice_that_goes_while_it_holds_the_keyboard_leaves_it_to_pause(open_session, page):
+    open_session(notes=THREE_NOTES, hold=4, rest=4, tempo=120)
+    page.get_by_text("Settings").click()
+    page.get_by_label("Ask in the rest").check()
+    page.get_by_text("Settings").click()
+    press(page, "Start")
+    word(page, "Rest")
+    page.get_by_role("button", name="That one was good").focus()
+
+    word(page, "Hold")
+
+    expect(page.get_by_role("button", name="That one was good")).to_be_hidden()
+    expect(page.get_by_role("button", name="Pause")).to_be_focused()
+
+
 def test_letters_and_a_space_outside_a_button_do_nothing(open_session, page):
     open_session(notes=THREE_NOTES, hold=32, rest=8, tempo=240)
 

@@ -31,11 +31,13 @@ export function createScreen(root, session, words, fill) {
 
   /** @param {View} view */
   function show(view) {
+    const goes = (/** @type {Element} */ part) => !(part.getAttribute("data-in") ?? "").split(" ").includes(view);
+    const held = document.activeElement;
+    const place = held !== null && root.contains(held) ? held.closest("[data-in]") : null;
+    // To hide what holds the keyboard lays the whole page out, and what takes it does so again: let go first.
+    if (place !== null && goes(place) && held instanceof HTMLElement) held.blur();
     root.dataset.view = view;
-    for (const part of root.querySelectorAll("[data-in]")) {
-      const views = part.getAttribute("data-in") ?? "";
-      part.toggleAttribute("hidden", !views.split(" ").includes(view));
-    }
+    for (const part of root.querySelectorAll("[data-in]")) part.toggleAttribute("hidden", goes(part));
     for (const name of ["top", "next-up", "unmute"]) button(name).hidden = true;
     for (const name of ["judge", "why"]) find(name).hidden = true;
     beat({ lit: "still", side: "none" });
@@ -161,7 +163,7 @@ export function createScreen(root, session, words, fill) {
     if (judged !== null) writeNote(find("judged"), words.how_was, judged);
     press("good", said === "good");
     press("not-yet", said === "not yet");
-    if (held instanceof HTMLElement && root.contains(held) && !held.checkVisibility()) focus("pause");
+    if (held !== null && root.contains(held) && held.closest("[hidden]") !== null) focus("pause");
   }
 
   function press(/** @type {string} */ name, /** @type {boolean} */ on) {
