@@ -4,7 +4,9 @@ Which SQLite may keep a write-ahead log: the release notes of SQLite 3.51.3 name
 which two connections could damage it (3.7.0 to 3.51.2).
 """
 
+import os
 import sqlite3
+import time
 from contextlib import closing
 from pathlib import Path
 from types import SimpleNamespace
@@ -23,6 +25,7 @@ from django.db.utils import (
 )
 
 from config import databases
+from config.sqlite import base as sqlite_base
 from studio import expected
 from studio.services import erase
 from tests import both
@@ -238,9 +241,10 @@ def names_read_by(lasting: BaseDatabaseWrapper) -> list[str]:
 
 @pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
-def test_the_next_request_opens_the_file_that_a_restore_has_put_there(tmp_path):
+def test_the_next_request_opens_the_file_that_a_restore_has_put_there(tmp_path, until_trusted):
     lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
     before = names_read_by(lasting)
+    until_trusted(lasting)
     opened_first = lasting.connection
     again = names_read_by(lasting)
     assert lasting.connection is opened_first
@@ -277,14 +281,76 @@ def test_a_file_that_comes_while_the_one_before_is_opened_is_not_missed(monkeypa
     assert found == [["horn"], ["tuba"]]
 
 
+@pytest.fixture(params=["just written", "settled"])
+def until_trusted(request, monkeypatch):
+    """Ask a file once more when it has lain there for a while, or not: either way it is noticed."""
+    monkeypatch.setattr(sqlite_base, "SETTLED_SECONDS", 0.05)
+
+    def wait(lasting: BaseDatabaseWrapper) -> None:
+        if request.param == "settled":
+            time.sleep(0.1)
+            names_read_by(lasting)
+            assert "PRAGMA shrink_memory" not in said_to(lasting)
+
+    return wait
+
+
+def said_to(lasting: BaseDatabaseWrapper) -> list[str]:
+    """List what the library is told by the next request."""
+    said: list[str] = []
+    lasting.connection.set_trace_callback(said.append)
+    names_read_by(lasting)
+    lasting.connection.set_trace_callback(None)
+    return said
+
+
 @pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
-def test_a_file_that_another_is_copied_over_in_its_place_is_read_anew(tmp_path):
+@pytest.mark.parametrize("are_times_kept", [False, True])
+def test_a_file_that_another_is_copied_over_in_its_place_is_read_anew(
+    tmp_path, until_trusted, are_times_kept
+):
     file = file_with(tmp_path / "studio.sqlite3", "horn")
     lasting = opened(file)
-    before = names_read_by(lasting)
+    before, times = names_read_by(lasting), file.stat()
+    until_trusted(lasting)
 
     # Changed as often as the first: so SQLite itself, which counts the changes, sees none.
+    file.write_bytes(file_with(tmp_path / "other.sqlite3", "tuba").read_bytes())
+    if are_times_kept:
+        os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
+
+    assert (before, names_read_by(lasting)) == (["horn"], ["tuba"])
+    lasting.close()
+
+
+@pytest.mark.usefixtures("_without_a_log")
+@pytest.mark.django_db
+def test_what_was_read_of_a_file_is_kept_until_somebody_writes(monkeypatch, tmp_path):
+    monkeypatch.setattr(sqlite_base, "SETTLED_SECONDS", 0.05)
+    lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
+    names_read_by(lasting)
+
+    time.sleep(0.1)
+    settling, settled = said_to(lasting), said_to(lasting)
+    with closing(sqlite3.connect(tmp_path / "studio.sqlite3")) as other, other:
+        other.execute("INSERT INTO brass VALUES ('cornet')")
+    written = said_to(lasting)
+
+    looked = ["PRAGMA shrink_memory" in said for said in (settling, settled, written)]
+    assert looked == [True, False, True]
+    assert names_read_by(lasting) == ["horn", "cornet"]
+    lasting.close()
+
+
+@pytest.mark.usefixtures("_without_a_log")
+@pytest.mark.django_db
+def test_a_file_that_is_written_twice_in_one_tick_of_the_clock_is_read_anew(monkeypatch, tmp_path):
+    file = file_with(tmp_path / "studio.sqlite3", "horn")
+    lasting, in_this_tick = opened(file), sqlite_base._look_at(file)
+    monkeypatch.setattr(sqlite_base, "_look_at", lambda _file: in_this_tick)
+    before = names_read_by(lasting)
+
     file.write_bytes(file_with(tmp_path / "other.sqlite3", "tuba").read_bytes())
 
     assert (before, names_read_by(lasting)) == (["horn"], ["tuba"])
@@ -297,10 +363,13 @@ def test_a_file_that_another_is_copied_over_in_its_place_is_read_anew(tmp_path):
     ("is_there", "spoiled"),
     [(b"CREATE TABLE brass", b"CREATE CABLE brass"), (b"brassbrass", b"brazzbrass")],
 )
-def test_a_file_whose_tables_are_spoiled_is_not_written_on(tmp_path, is_there, spoiled):
+def test_a_file_whose_tables_are_spoiled_is_not_written_on(
+    tmp_path, until_trusted, is_there, spoiled
+):
     file = file_with(tmp_path / "studio.sqlite3", "horn")
     lasting, content = opened(file), file.read_bytes()
     assert names_read_by(lasting) == ["horn"]
+    until_trusted(lasting)
 
     assert is_there in content
     file.write_bytes(content.replace(is_there, spoiled))
@@ -314,10 +383,11 @@ def test_a_file_whose_tables_are_spoiled_is_not_written_on(tmp_path, is_there, s
 
 @pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
-def test_a_table_that_a_new_release_adds_is_known_to_the_next_request(tmp_path):
+def test_a_table_that_a_new_release_adds_is_known_to_the_next_request(tmp_path, until_trusted):
     file = file_with(tmp_path / "studio.sqlite3", "horn")
     lasting = opened(file)
     assert names_read_by(lasting) == ["horn"]
+    until_trusted(lasting)
 
     with closing(sqlite3.connect(file)) as other:
         other.execute("CREATE TABLE woodwind (name TEXT)")

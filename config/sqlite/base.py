@@ -11,6 +11,8 @@ can open any more.
 """
 
 import sqlite3
+import time
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,17 +21,28 @@ from django.db.utils import DatabaseError, OperationalError
 
 from studio import expected
 
-# As one text: that is quicker than the rows, and it is read for each request.
+# As one text: that is quicker than the rows, and it is read for each request after a write.
 TABLES = """
     SELECT group_concat(type || name || tbl_name || rootpage || coalesce(sql, ''), char(10))
     FROM sqlite_schema
 """
+# A file system's clock ticks a hundred times a second or more often.
+SETTLED_SECONDS = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """A file as it lay there: which one, whatever its name, and when it was written last."""
+
+    which: tuple[int, int]
+    written: tuple[int, int, int]
+    is_settled: bool
 
 
 class DatabaseWrapper(SQLiteWrapper):
     """A connection that opens a studio's file, and not an empty one in its place."""
 
-    _file: tuple[int, int] | None = None
+    _seen: Seen | None = None
     _tables: Any = None
 
     def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
@@ -40,7 +53,7 @@ class DatabaseWrapper(SQLiteWrapper):
             words = expected.MISSING % {"where": file, "note": expected.beside(file)}
             raise OperationalError(words)
         # Asked before: one that comes in its place meanwhile is opened next time, and not missed.
-        self._file = _which(file)
+        self._seen = _look_at(file)
         made = super().get_new_connection(conn_params)
         try:
             self._tables = _tables_of(made)
@@ -52,29 +65,43 @@ class DatabaseWrapper(SQLiteWrapper):
     def is_usable(self) -> bool:
         """Whether the file that was opened lies in its place as it was, and nothing went wrong.
 
-        What was read of it is let go in any case: a file that somebody mends in its place, or
-        copies another one over, does not always tell that it has changed. Where somebody holds
-        the file for too long, that is the error of whoever asks: to open it anew would wait again.
+        Where nobody has written in it since the last look, all that was read of it still holds.
+        Else it is let go: a file that somebody mends in its place, or copies another one over, does
+        not always tell SQLite that it has changed. Where somebody holds the file for too long, that
+        is the error of whoever asks: to open it anew would wait again.
         """
-        if self.errors_occurred or self._file != _which(Path(self.settings_dict["NAME"])):
+        before, now = self._seen, _look_at(Path(self.settings_dict["NAME"]))
+        if self.errors_occurred or before is None or now is None or now.which != before.which:
             return False
+        if before.is_settled and now.written == before.written:
+            return True
         try:
             with self.wrap_database_errors:
                 self.connection.execute("PRAGMA shrink_memory")
-                return bool(self._tables == _tables_of(self.connection))
+                is_as_it_was = bool(self._tables == _tables_of(self.connection))
         except DatabaseError as error:
             if _is_held(error):
                 raise
             return False
+        self._seen = now
+        return is_as_it_was
 
 
-def _which(file: Path) -> tuple[int, int] | None:
-    """Say which file it is, whatever its name: the disk and the number there; None for none."""
+def _look_at(file: Path) -> Seen | None:
+    """Look which file it is and when it was written last; None for none.
+
+    What is written later has a later time of change, as no program can set that back, unless it
+    comes within the same tick of the clock. So a file just written is not settled yet.
+    """
     try:
         found = file.stat()
     except OSError:
         return None
-    return found.st_dev, found.st_ino
+    return Seen(
+        which=(found.st_dev, found.st_ino),
+        written=(found.st_ctime_ns, found.st_mtime_ns, found.st_size),
+        is_settled=time.time() - found.st_ctime > SETTLED_SECONDS,
+    )
 
 
 def _is_held(error: DatabaseError) -> bool:
