@@ -281,14 +281,30 @@ def test_a_file_that_comes_while_the_one_before_is_opened_is_not_missed(monkeypa
     assert found == [["horn"], ["tuba"]]
 
 
+@pytest.fixture
+def lies_there(monkeypatch):
+    """Set the clock so that a file was written right now, or that it has lain there for long.
+
+    The second waits for ten ticks of the real clock besides: what is written then is told apart.
+    """
+
+    def set_clock(*, is_settled: bool) -> None:
+        if is_settled:
+            time.sleep(0.1)
+        clock = SimpleNamespace(time=lambda: time.time() + 60 if is_settled else 0.0)
+        monkeypatch.setattr(sqlite_base, "time", clock)
+
+    set_clock(is_settled=False)
+    return set_clock
+
+
 @pytest.fixture(params=["just written", "settled"])
-def until_trusted(request, monkeypatch):
+def until_trusted(request, lies_there):
     """Ask a file once more when it has lain there for a while, or not: either way it is noticed."""
-    monkeypatch.setattr(sqlite_base, "SETTLED_SECONDS", 0.05)
 
     def wait(lasting: BaseDatabaseWrapper) -> None:
         if request.param == "settled":
-            time.sleep(0.1)
+            lies_there(is_settled=True)
             names_read_by(lasting)
             assert "PRAGMA shrink_memory" not in said_to(lasting)
 
@@ -302,6 +318,24 @@ def said_to(lasting: BaseDatabaseWrapper) -> list[str]:
     names_read_by(lasting)
     lasting.connection.set_trace_callback(None)
     return said
+
+
+@pytest.mark.parametrize(
+    ("later", "is_settled"), [(0.0, False), (1.0, False), (1.99, False), (2.01, False), (9.0, True)]
+)
+def test_a_file_is_not_settled_while_another_write_may_get_the_same_time(
+    monkeypatch, tmp_path, later, is_settled
+):
+    """FAT keeps the time of a write to 2 s (Microsoft, "File Times"), Linux its own to 10 ms."""
+    file = tmp_path / "studio.sqlite3"
+    file.touch()
+    clock = SimpleNamespace(time=lambda: file.stat().st_ctime + later)
+    monkeypatch.setattr(sqlite_base, "time", clock)
+
+    seen = sqlite_base._look_at(file)
+
+    assert seen is not None
+    assert seen.is_settled is is_settled
 
 
 @pytest.mark.usefixtures("_without_a_log")
@@ -326,12 +360,11 @@ def test_a_file_that_another_is_copied_over_in_its_place_is_read_anew(
 
 @pytest.mark.usefixtures("_without_a_log")
 @pytest.mark.django_db
-def test_what_was_read_of_a_file_is_kept_until_somebody_writes(monkeypatch, tmp_path):
-    monkeypatch.setattr(sqlite_base, "SETTLED_SECONDS", 0.05)
+def test_what_was_read_of_a_file_is_kept_until_somebody_writes(lies_there, tmp_path):
     lasting = opened(file_with(tmp_path / "studio.sqlite3", "horn"))
     names_read_by(lasting)
 
-    time.sleep(0.1)
+    lies_there(is_settled=True)
     settling, settled = said_to(lasting), said_to(lasting)
     with closing(sqlite3.connect(tmp_path / "studio.sqlite3")) as other, other:
         other.execute("INSERT INTO brass VALUES ('cornet')")
@@ -343,7 +376,7 @@ def test_what_was_read_of_a_file_is_kept_until_somebody_writes(monkeypatch, tmp_
     lasting.close()
 
 
-@pytest.mark.usefixtures("_without_a_log")
+@pytest.mark.usefixtures("_without_a_log", "lies_there")
 @pytest.mark.django_db
 def test_a_file_that_is_written_twice_in_one_tick_of_the_clock_is_read_anew(monkeypatch, tmp_path):
     file = file_with(tmp_path / "studio.sqlite3", "horn")

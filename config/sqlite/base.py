@@ -26,8 +26,8 @@ TABLES = """
     SELECT group_concat(type || name || tbl_name || rootpage || coalesce(sql, ''), char(10))
     FROM sqlite_schema
 """
-# A file system's clock ticks a hundred times a second or more often.
-SETTLED_SECONDS = 1.0
+# Linux keeps the time of a change to 10 ms or less, an old disk to 1 s, a memory stick (FAT) 2 s.
+SETTLED_SECONDS = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,8 +90,11 @@ class DatabaseWrapper(SQLiteWrapper):
 def _look_at(file: Path) -> Seen | None:
     """Look which file it is and when it was written last; None for none.
 
-    What is written later has a later time of change, as no program can set that back, unless it
-    comes within the same tick of the clock. So a file just written is not settled yet.
+    What is written later has a later time of change, as no program can set that back (but on FAT,
+    which keeps only the time of the content), unless it comes within the same tick of the clock. So
+    a file just written is not settled yet. Two kinds of write keep the time at which they began: a
+    single one that lasts longer than that, and what a program changes in memory that it has mapped
+    since before. Those may show only when the connection ends.
     """
     try:
         found = file.stat()
