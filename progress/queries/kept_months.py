@@ -3,13 +3,14 @@
 What is known of a student's month is kept in the memory of the server process, next to every row
 it was made from. At the next look the rows are read again, as they lie in the database, and
 compared: one that differs, is new or is gone makes the month anew. So it does not matter who
-wrote, in which process or on which host, nor how. The day is compared as well; the code and the
+wrote, in which process or on which host, nor how. Where the database can say that nobody has
+written at all since, they are not read. The day is compared as well; the code and the
 figures of the assessment are those of the process itself.
 """
 
 from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from threading import Lock
 from typing import Any
@@ -42,13 +43,15 @@ class Kept:
     """A student's rows of the last look, and what came of them.
 
     `row` holds the student with the studio; `told` are the texts of the blocks that are shown and
-    of all that was told.
+    of all that was told. `seen` names what the database showed when the row was read, before the
+    others, where it can be told.
     """
 
     row: RawRow
     plan: KeptPlan
     told: tuple[str | None, ...]
     month: StudentMonth
+    seen: str | None = None
 
 
 class Store:
@@ -97,6 +100,10 @@ def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
     """
     known = STORE.known(students.db, day)
     rows = ReadRows(students.select_related("studio"))
+    if all(one in known and _is_all_as_it_was(known[one], rows.seen, rows[one]) for one in rows):
+        for one in rows:
+            STORE.keep((students.db, one), known[one])
+        return [known[one].month for one in rows]
     known_plans = {number: one.plan for number, one in known.items()}
     plans = KeptPlans(list(rows), known_plans, students.db, day)
     told = _told({number: plans.of(number).plan for number in rows}, day)
@@ -107,10 +114,17 @@ def kept_months(students: QuerySet[Student], day: date) -> list[StudentMonth]:
         found = (plans.shown.get(number), *(kind.get(number) for kind in told))
         if kept is None or kept.plan is not plan or (kept.row, kept.told) != (row, found):
             month = make.month(rows.made(number), found)
-            kept = Kept(row=row, plan=plan, told=found, month=month)
+            kept = Kept(seen=rows.seen, row=row, plan=plan, told=found, month=month)
+        elif kept.seen != rows.seen:
+            kept = replace(kept, seen=rows.seen)
         STORE.keep((students.db, number), kept)
         months.append(kept.month)
     return months
+
+
+def _is_all_as_it_was(kept: Kept, seen: str | None, row: RawRow) -> bool:
+    """Whether a look sees just what the one before saw, so that nothing else need be read."""
+    return seen is not None and (kept.seen, kept.row) == (seen, row)
 
 
 def _told(plans: Mapping[int, Plan], day: date) -> list[dict[int, str]]:

@@ -8,11 +8,29 @@ Django's own `ModelIterable`, split in two.
 from collections.abc import Iterator
 from typing import Any, Generic, TypeVar
 
-from django.db.models import Model, QuerySet
+from django.db import connections
+from django.db.models import Func, Model, QuerySet, TextField
 from django.db.models.query import get_related_populators
 
 Kind = TypeVar("Kind", bound=Model)
 RawRow = tuple[Any, ...]
+
+
+class WhatIsSeen(Func):
+    """What PostgreSQL shows a query, named: which transactions had ended, since its last start.
+
+    Two queries with the same snapshot see the same rows, whatever was written in between: nothing
+    was (https://www.postgresql.org/docs/15/functions-info.html, "pg_current_snapshot").
+    """
+
+    output_field = TextField()
+    template = "pg_current_snapshot()::text || ' ' || pg_postmaster_start_time()::text"
+
+
+def can_name_what_is_seen(database: str) -> bool:
+    """Whether what a query sees has a name; within a transaction its own writes are in none."""
+    connection = connections[database]
+    return connection.vendor == "postgresql" and not connection.in_atomic_block
 
 
 class ReadRows(Generic[Kind]):
@@ -22,15 +40,25 @@ class ReadRows(Generic[Kind]):
     """
 
     def __init__(self, queryset: QuerySet[Kind]) -> None:
-        """Read the rows, in one query."""
+        """Read the rows, in one query.
+
+        `seen` names what the database showed this query; None where it cannot be told.
+        """
+        can_tell = can_name_what_is_seen(queryset.db)
+        asked: Any = queryset.annotate(what_is_seen=WhatIsSeen()) if can_tell else queryset
         self._model = queryset.model
         self._database = queryset.db
-        self._compiler = queryset.query.get_compiler(queryset.db)
+        self._compiler = asked.query.get_compiler(queryset.db)
         key = self._model._meta.pk  # noqa: SLF001 - Django's own way
         place = self._model._meta.concrete_fields.index(key)  # noqa: SLF001
-        self._rows: dict[Any, RawRow] = {
-            row[place]: tuple(row) for chunk in self._compiler.execute_sql() for row in chunk
-        }
+        found = [tuple(row) for chunk in self._compiler.execute_sql() for row in chunk]
+        self.seen: str | None = None
+        if can_tell and found:
+            at = self._compiler.annotation_col_map["what_is_seen"]
+            self.seen = found[0][at]
+            # It is no part of the rows, which are compared.
+            found = [(*row[:at], None, *row[at + 1 :]) for row in found]
+        self._rows: dict[Any, RawRow] = {row[place]: row for row in found}
         # What a query cannot find has no columns either.
         chosen = [] if self._compiler.select is None else self._compiler.select
         self._converters = self._compiler.get_converters([column[0] for column in chosen])

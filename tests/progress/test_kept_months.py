@@ -7,10 +7,13 @@ row as a model's object and keeps nothing.
 import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from threading import Event, Thread
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from django.utils.translation import get_language, override
 from django_scopes import scope, scopes_disabled
@@ -29,7 +32,7 @@ from progress.views.row import kept_row_of
 from routines.engine.plan import Month
 from routines.queries import blocks_of, running, version_on
 from routines.services import assign, change, pauses
-from studio.models import Discomfort, Grant, Interruption, Student
+from studio.models import Discomfort, Grant, Interruption, Student, Tries
 from studio.services import pairing, people, wellbeing
 from studio.words import HowMuch, InterruptionKind, Role
 from tests import makers
@@ -565,3 +568,80 @@ def test_a_store_of_one_studio_shows_nothing_to_another():
         theirs = {row.public_id for row in Student.objects.filter(studio=other.studio)}
     assert [name for name in mine if name in page] == []
     assert all(name in page for name in theirs)
+
+
+def asked_by(world: World) -> int:
+    """Count the questions for the months of a studio's students."""
+    with scope(studio=world.studio), CaptureQueriesContext(connection) as asked:
+        kept.kept_months(Student.objects.order_by("pk"), world.today)
+    return len(asked)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_where_nobody_has_written_the_database_is_asked_once_or_tells_no_such_thing():
+    world = World()
+    world.page()
+    quiet, all_of_them = (1, 8) if connection.vendor == "postgresql" else (8, 8)
+
+    assert [asked_by(world) for _ in range(2)] == [quiet, quiet]
+    Tries.objects.create(limit="anything", who="anybody", used=1, at=timezone.now())
+    assert [asked_by(world) for _ in range(2)] == [all_of_them, quiet]
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("name", sorted(WRITES))
+def test_every_kind_of_write_reaches_a_page_that_was_looked_at_in_peace(name, both_ways):
+    world = World()
+
+    for number in range(6):
+        asked_by(world)
+        world.write(name, number % 2, number)
+        for _ in range(2):
+            remembered, anew = both_ways(world)
+            assert remembered == anew
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_another_has_begun_to_write_reaches_the_page_when_it_is_done(both_ways):
+    """Its number was given out before the look, so no newer one tells of it (PostgreSQL)."""
+    world = World()
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite lets one transaction in at a time")
+    begun, looked, problems = Event(), Event(), []
+
+    def write() -> None:
+        try:
+            with transaction.atomic():
+                world.write("file a check-in", 0, 0)
+                begun.set()
+                looked.wait(20)
+        except Exception as error:
+            problems.append(error)
+        finally:
+            connection.close()
+
+    other = Thread(target=write)
+    other.start()
+    begun.wait(20)
+    Tries.objects.create(limit="anything", who="anybody", used=1, at=timezone.now())
+    before = [both_ways(world) for _ in range(2)][-1]
+    looked.set()
+    other.join()
+    after = both_ways(world)
+
+    assert problems == []
+    assert before[0] == before[1]
+    assert after[0] == after[1] != before[1]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_within_a_transaction_its_own_writes_are_seen(both_ways):
+    world = World()
+
+    with transaction.atomic():
+        world.write("rename", 1, 1)
+        asked_by(world)
+        for number in range(3):
+            world.write("hurt, or closed", 0, number)
+            remembered, anew = both_ways(world)
+            assert remembered == anew
