@@ -29,6 +29,7 @@ ALLOWED = {
     "progress/demo/filling.py: scope": "a command fills the demo's own studio",
     "progress/exports/everything.py: scope": "a whole studio is written out, for its owner",
     "progress/management/commands/export_decisions.py: scope": "a command, one studio at a time",
+    "progress/queries/read_rows.py: connections": "asks which database it is, and nothing more",
     "progress/queries/tables.py: cursor": "a copy of a studio is of one moment",
     "progress/queries/written_rows.py: connections": "asks how a database writes, and nothing more",
     "progress/services/drop_old.py: scope": "what is too old goes, one studio at a time",
