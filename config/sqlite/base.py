@@ -1,4 +1,4 @@
-"""Django's own SQLite, but for two things.
+"""Django's own SQLite, but for three things.
 
 It makes no new file where a studio is expected. SQLite makes an empty database wherever a path
 leads nowhere. After a wrong path, a disk that is not mounted or a slip of the hand, a studio would
@@ -8,6 +8,8 @@ And a connection that lasts is let go where the file is not as it was when it wa
 one may lie in its place, as after a restore: whoever wrote on would write into the old one. Or what
 it says of its tables is spoiled: whoever knows them by heart would write into a file that nobody
 can open any more.
+
+And whoever begins a transaction waits at the gate (gate.py) before it asks SQLite for the lock.
 """
 
 import sqlite3
@@ -19,6 +21,7 @@ from typing import Any
 from django.db.backends.sqlite3.base import DatabaseWrapper as SQLiteWrapper
 from django.db.utils import DatabaseError, OperationalError
 
+from config.sqlite.gate import Gate
 from studio import expected
 
 # As one text: that is quicker than the rows, and it is read for each request after a write.
@@ -44,6 +47,7 @@ class DatabaseWrapper(SQLiteWrapper):
 
     _seen: Seen | None = None
     _tables: Any = None
+    _gate = Gate(None)
 
     def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
         """Open the file; one that is missing or empty where a studio was is an error in words."""
@@ -60,6 +64,8 @@ class DatabaseWrapper(SQLiteWrapper):
         except Exception:
             made.close()
             raise
+        self._gate.close()
+        self._gate = Gate(None if self.is_in_memory_db() else file.parent)
         return made
 
     def is_usable(self) -> bool:
@@ -85,6 +91,32 @@ class DatabaseWrapper(SQLiteWrapper):
             return False
         self._seen = now
         return is_as_it_was
+
+    def _start_transaction_under_autocommit(self) -> None:
+        self._gate.enter()
+        try:
+            super()._start_transaction_under_autocommit()  # type: ignore[misc] # not in the stubs
+        except BaseException:
+            self._gate.leave()
+            raise
+
+    def _commit(self) -> None:
+        try:
+            super()._commit()  # type: ignore[misc] # not in the stubs
+        finally:
+            self._gate.leave()
+
+    def _rollback(self) -> None:
+        try:
+            super()._rollback()  # type: ignore[misc] # not in the stubs
+        finally:
+            self._gate.leave()
+
+    def _close(self) -> None:
+        try:
+            super()._close()  # type: ignore[misc] # not in the stubs
+        finally:
+            self._gate.close()
 
 
 def _look_at(file: Path) -> Seen | None:

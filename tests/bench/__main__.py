@@ -17,7 +17,7 @@ from urllib.parse import urlsplit
 from tests import tree
 from tests.bench import browser, page
 from tests.bench.filling import SEED
-from tests.bench.measure import SIZES, Figures, Size, read, write
+from tests.bench.measure import SIZES, Size, read, write
 from tests.bench.server import Server
 
 POSTGRESQL = runpy.run_path(str(tree.TOP / ".ci" / "postgresql.py"))
@@ -70,12 +70,12 @@ def _engine(
         print(f"Filling: {studio} …", file=sys.stderr, flush=True)
         server.fill("--months", str(months), "--check-ins", str(wanted))
     with _running(servers):
-        figures: Figures = read(servers, size)
+        reading = read(servers, size)
         memory = max(one for server in servers.values() for one in server.worker_megabytes())
-        figures |= write(servers, size)
+        writing = write(servers, size)
         people = {name: server.people for name, server in servers.items()}
         seen = browser.measure(servers[page.MAIN], size.visits) if in_a_browser else None
-    return page.Engine(figures=figures, memory=memory, people=people, browser=seen)
+    return page.Engine(reading=reading, writing=writing, memory=memory, people=people, browser=seen)
 
 
 @contextmanager

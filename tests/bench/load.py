@@ -1,10 +1,13 @@
-"""A small client: some threads, each with one connection at a time.
+"""A small client: some threads, each with one connection at a time; for many at once, none.
 
 A connection goes to one worker and stays with it. So each answer is asked for on one of its own, as
 a reverse proxy does (deploy/nginx.conf): all workers share the work, and a round sways less.
 """
 
 import http.client
+import io
+import selectors
+import socket
 import threading
 import time
 from collections.abc import Callable, Sequence
@@ -55,8 +58,26 @@ def sustained(port: int, asks: Sequence[Callable[[], Ask]], seconds: float) -> A
 
 
 def burst(port: int, asks: Sequence[Callable[[], Ask]]) -> Answers:
-    """Send one request on each connection, all at the same moment."""
-    return _together(port, asks, lambda count: count == 0)
+    """Send one request on each connection, all at the same moment.
+
+    What is sent is written down before and read afterwards: the askers share the processors with
+    the server, and forty threads took as much of them as six of forty check-ins.
+    """
+    found, pending = Answers(), [_Pending(port, asker()) for asker in asks]
+    began = time.perf_counter()
+    for each in pending:
+        each.send()
+    with selectors.DefaultSelector() as waiting:
+        for each in pending:
+            waiting.register(each.line, selectors.EVENT_READ, each)
+        while waiting.get_map() and (come := waiting.select(PATIENCE_SECONDS)):
+            for key, _ in come:
+                if key.data.is_over():
+                    waiting.unregister(key.fileobj)
+    found.took = time.perf_counter() - began
+    for each in pending:
+        each.tell(found)
+    return found
 
 
 def _together(
@@ -104,9 +125,63 @@ def _send(line: http.client.HTTPConnection, ask: Ask, found: Answers) -> None:
         found.errors.append(repr(error))
         line.close()
         return
+    _note(found, ask, answer, len(body), time.perf_counter() - began)
+
+
+def _note(
+    found: Answers, ask: Ask, answer: http.client.HTTPResponse, length: int, seconds: float
+) -> None:
     if answer.status >= 300:
         found.errors.append(f"{ask.path}: {answer.status}")
         return
-    found.seconds.append(time.perf_counter() - began)
-    found.length = len(body)
+    found.seconds.append(seconds)
+    found.length = length
     found.headers = dict(answer.headers)
+
+
+class _Pending:
+    """A request on a connection of its own, which is read while others are."""
+
+    def __init__(self, port: int, ask: Ask) -> None:
+        body = ask.body.encode()
+        own = {"Host": f"{HOST}:{port}", "Content-Length": str(len(body))}
+        said = "".join(f"{name}: {value}\r\n" for name, value in (own | ask.headers).items())
+        self._ask = ask
+        self._sent = f"{ask.method} {ask.path} HTTP/1.1\r\n{said}\r\n".encode() + body
+        self._came, self._began, self._seconds, self._error = bytearray(), 0.0, 0.0, "no answer"
+        self.line = socket.create_connection((HOST, port), PATIENCE_SECONDS)
+
+    def send(self) -> None:
+        """Ask."""
+        self._began = time.perf_counter()
+        self.line.sendall(self._sent)
+
+    def is_over(self) -> bool:
+        """Read what has come, and say whether that was the last of it."""
+        try:
+            part = self.line.recv(65_536)
+        except OSError as error:
+            part, self._error = b"", repr(error)
+        self._came += part
+        self._seconds = time.perf_counter() - self._began
+        return not part
+
+    def tell(self, found: Answers) -> None:
+        """Hang up, and put with the others what came."""
+        self.line.close()
+        try:
+            answer = http.client.HTTPResponse(_Read(self._came))  # type: ignore[arg-type]
+            answer.begin()
+            body = answer.read()
+        except http.client.HTTPException as error:
+            found.errors.append(f"{self._ask.path}: {error!r}, {self._error}")
+            return
+        _note(found, self._ask, answer, len(body), self._seconds)
+
+
+class _Read(io.BytesIO):
+    """What was read from a connection, for the library that reads from one."""
+
+    def makefile(self, *_: object) -> io.BytesIO:
+        """Be the file that the library asks a connection for."""
+        return self

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from itertools import count
 from math import comb
 from statistics import median
+from time import perf_counter
 
 from tests.bench.load import Answers, Ask, burst, once, sustained
 from tests.bench.server import Server
@@ -16,6 +17,8 @@ PHONES = 60
 # What is held against the same page of another studio sways most, and is asked so much oftener.
 COMPARED = ("overview, unchanged", "Today", "check-in")
 OFTENER = 3
+# Of how many numbers the squares are summed, to see how quick the computer itself is just now.
+SQUARES = 200_000
 
 Asker = Callable[[], Ask]
 
@@ -62,6 +65,24 @@ class Series:
 
 
 Figures = dict[tuple[str, str], Series]
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The figures of some pages, and the milliseconds of a pause before each of the rounds.
+
+    In a pause nothing is asked, and one process sums squares: where that takes twice as long, so
+    does all that is absolute.
+    """
+
+    figures: Figures = field(default_factory=dict)
+    paces: list[float] = field(default_factory=list)
+
+    def pause(self) -> None:
+        """See how quick the computer is."""
+        began = perf_counter()
+        sum(number * number for number in range(SQUARES))
+        self.paces.append(1000 * (perf_counter() - began))
 
 
 def ratio(one: Series, other: Series) -> float:
@@ -118,9 +139,10 @@ def pages_of(server: Server) -> dict[str, Asker]:
     }
 
 
-def read(servers: Mapping[str, Server], size: Size) -> Figures:
+def read(servers: Mapping[str, Server], size: Size) -> Measured:
     """Measure the pages of every server, one round after the other."""
-    figures: Figures = {}
+    measured = Measured()
+    figures = measured.figures
     pages = {name: pages_of(server) for name, server in servers.items()}
     for name, server in servers.items():
         for page, asker in pages[name].items():
@@ -128,17 +150,19 @@ def read(servers: Mapping[str, Server], size: Size) -> Figures:
             series = figures[name, page] = Series()
             _count(server, asker, series)
     for number in range(size.rounds * OFTENER):
+        measured.pause()
         # The same page of every server stands together: so close in time they compare best.
         for page in _asked_in(next(iter(pages.values())), number):
             for name, server in _in_turn(servers, number):
                 found = sustained(server.port, [pages[name][page]] * READERS, size.seconds)
                 figures[name, page].add(number, found)
-    return figures
+    return measured
 
 
-def write(servers: Mapping[str, Server], size: Size) -> Figures:
+def write(servers: Mapping[str, Server], size: Size) -> Measured:
     """Measure check-ins: forty at once, and one after the other beside the bare row."""
-    figures: Figures = {}
+    measured = Measured()
+    figures = measured.figures
     turns = count()
     for name, server in servers.items():
         askers: dict[str, Asker] = {
@@ -152,18 +176,20 @@ def write(servers: Mapping[str, Server], size: Size) -> Figures:
         figures[name, "40 bare inserts at once"] = Series()
         figures[name, "40 check-ins at once"] = Series()
     for number in range(0, size.rounds * OFTENER, OFTENER):
+        measured.pause()
         for name, server in _in_turn(servers, number):
             asker = _next_phone(server, turns)
             found = burst(server.port, [server.insert] * BURST)
             figures[name, "40 bare inserts at once"].add(number, found)
             figures[name, "40 check-ins at once"].add(number, burst(server.port, [asker] * BURST))
     for number in range(size.rounds * OFTENER):
+        measured.pause()
         for page in _asked_in(("bare insert", "check-in"), number):
             for name, server in _in_turn(servers, number):
                 asker = server.insert if page == "bare insert" else _next_phone(server, turns)
                 found = sustained(server.port, [asker] * WRITERS, size.seconds)
                 figures[name, page].add(number, found)
-    return figures
+    return measured
 
 
 def _asked_in(pages: Iterable[str], number: int) -> list[str]:

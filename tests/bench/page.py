@@ -23,8 +23,10 @@ from tests.bench.measure import (
     COMPARED,
     OFTENER,
     READERS,
+    SQUARES,
     WRITERS,
     Figures,
+    Measured,
     Series,
     Size,
     ratio,
@@ -37,13 +39,19 @@ MAIN, OLD, MANY = "24 months", "1 month", "a million"
 
 @dataclass(frozen=True, slots=True)
 class Engine:
-    """The figures of one database: pages by studio, a worker's memory in MB, who was there."""
+    """What was measured of one database, a worker's memory in MB, and who was there."""
 
-    figures: Figures
+    reading: Measured
+    writing: Measured
     memory: float
     people: Mapping[str, Mapping[str, Any]]
     # A browser looks at the pages of one database alone.
     browser: Browser | None = None
+
+    @property
+    def figures(self) -> Figures:
+        """Find all figures, by studio and page."""
+        return self.reading.figures | self.writing.figures
 
     @property
     def errors(self) -> list[str]:
@@ -94,18 +102,30 @@ def write(found: Mapping[str, Engine], *, size: Size, seed: int) -> str:
     """Write the report."""
     parts = [HEAD.format(**_setting(), seed=seed, rounds=size.rounds, seconds=size.seconds,
                          readers=READERS, writers=WRITERS, workers=WORKERS,
-                         threads=threads, compared=size.rounds * OFTENER)]  # fmt: skip
+                         threads=threads, compared=size.rounds * OFTENER,
+                         squares=SQUARES)]  # fmt: skip
     for name, engine in found.items():
         rows = {studio: people["check_ins"] for studio, people in engine.people.items()}
         listed = "; ".join(f"{studio}: {number:,} check-ins" for studio, number in rows.items())
         parts += [
             f"## {name}\n",
-            f"{listed}.\n",
+            f"{listed}. {_pace(engine)}\n",
             bars.as_table(bars_of(name, engine)),
             _table(engine),
         ]
     parts.append(browser_page.write(_browser(found)))
     return "\n".join(parts)
+
+
+def _pace(engine: Engine) -> str:
+    """Say how quick the computer was meanwhile."""
+    read, written = (
+        f"{median(part.paces):.1f} ms ({min(part.paces):.1f} to {max(part.paces):.1f})"
+        for part in (engine.reading, engine.writing)
+    )
+    return (
+        f"The sum of squares: {read} while pages were read,\n{written} while check-ins were sent."
+    )
 
 
 def _browser(found: Mapping[str, Engine]) -> Browser | None:
@@ -120,6 +140,10 @@ def as_json(found: Mapping[str, Engine], *, seed: int) -> dict[str, Any]:
         "databases": {
             name: {
                 "memory_megabytes": round(engine.memory, 1),
+                "sum_of_squares_ms": {
+                    name: [round(one, 2) for one in part.paces]
+                    for name, part in (("reading", engine.reading), ("writing", engine.writing))
+                },
                 "bars": bars.as_json(bars_of(name, engine)),
                 "pages": [
                     {"studio": studio, "page": page} | _row(series)
@@ -178,9 +202,10 @@ HEAD = """# How quick it is
 Written by `make bench`; do not edit by hand. {day}. {system}; Python {python}, Django
 {django}, gunicorn {gunicorn}, SQLite {sqlite}. Seed {seed}.
 
-Absolute figures are those of one computer with other work on it. **Ratios** compare what was
-measured side by side in the same run: the median over {rounds} interleaved rounds of {seconds} s a
-page; of a page held against itself in another studio, over {compared}, and in brackets between
+Absolute figures are those of one computer with other work on it: how quick it was meanwhile is told
+by how long one process took, before each round, to sum {squares:,} squares. **Ratios** compare what
+was measured side by side in the same run: the median over {rounds} interleaved rounds of {seconds}
+s a page; of a page held against itself in another studio, over {compared}, and in brackets between
 what that median lies with a probability of 95 %. {readers} askers ({writers} for writing) on the
 same computer ask, one answer after the other, each on a connection of its own as behind a reverse
 proxy, of gunicorn with {workers} workers of {threads} threads. All pages pass the same
