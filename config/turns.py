@@ -14,7 +14,8 @@ from typing import Any
 from config.databases import SQLITE
 from config.room import Application
 
-# A check-in takes a twentieth of this, and up to three wait before one.
+# A check-in takes a twentieth of this, or a tenth where it waits for another process at each step;
+# of four threads three may stand in line.
 PATIENCE_SECONDS = 0.2
 # What takes long to arrive, as a recording over a thin line, waits for nobody and holds up nobody.
 LARGE_BYTES = 64 * 1024

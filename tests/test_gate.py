@@ -6,6 +6,7 @@ without waiting fails with EWOULDBLOCK: Linux man-pages, flock(2).
 
 import errno
 import fcntl
+import gc
 import sqlite3
 import subprocess
 import sys
@@ -14,6 +15,7 @@ import time
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -46,6 +48,19 @@ def line(db, tmp_path) -> Iterator[BaseDatabaseWrapper]:
     connection.ensure_connection()
     yield connection
     connection.close()
+
+
+class Clock:
+    """A clock that goes on only while somebody sleeps."""
+
+    def __init__(self) -> None:
+        self.naps: list[float] = []
+
+    def monotonic(self) -> float:
+        return sum(self.naps) + 1e-6
+
+    def sleep(self, seconds: float) -> None:
+        self.naps.append(seconds)
 
 
 def is_free(way: Gate) -> bool:
@@ -90,11 +105,14 @@ def test_who_waits_is_let_in_as_soon_as_it_is_free(tmp_path, monkeypatch):
     other.close()
 
 
-def test_nobody_is_kept_for_long(tmp_path):
+def test_nobody_is_kept_for_long(tmp_path, monkeypatch):
+    clock = Clock()
+    monkeypatch.setattr(gate, "time", clock)
     mine, other = Gate(tmp_path), Gate(tmp_path)
     assert other.enter()
 
-    assert not mine.enter()  # after a tenth of a second, and not never
+    assert not mine.enter()
+    assert clock.naps == pytest.approx([0.0005] * 200, abs=1e-9)
 
     # Whoever was not let in does not open it for others.
     mine.leave()
@@ -115,17 +133,42 @@ def test_each_folder_has_its_own(tmp_path, other):
 def test_a_process_that_dies_inside_leaves_it_open(tmp_path, other):
     program = (
         "import sys, time; from pathlib import Path; from config.sqlite.gate import Gate\n"
-        "print(Gate(Path(sys.argv[1])).enter(), flush=True); time.sleep(600)"
+        "way = Gate(Path(sys.argv[1])); print(way.enter(), flush=True); time.sleep(600)"
     )
     command = [sys.executable, "-c", program, str(tmp_path)]
     with subprocess.Popen(command, cwd=tree.TOP, stdout=subprocess.PIPE, text=True) as inside:
-        assert inside.stdout is not None
-        assert inside.stdout.readline() == "True\n"
-        assert not is_free(other)
-        inside.kill()
+        try:
+            assert inside.stdout is not None
+            assert inside.stdout.readline() == "True\n"
+            assert not is_free(other)
+        finally:
+            inside.kill()
         inside.wait(LONG_SECONDS)
 
     assert is_free(other)
+
+
+def test_a_way_that_nobody_has_left_is_left_with_its_connection(tmp_path, other):
+    mine = Gate(tmp_path)
+    assert mine.enter()
+    assert not is_free(other)
+
+    del mine
+    gc.collect()
+
+    assert is_free(other)
+
+
+def test_who_cannot_leave_goes_without_a_gate_from_then_on(tmp_path, monkeypatch, other):
+    """Whatever has been written by then is written: no error may come after it."""
+    mine = Gate(tmp_path)
+    assert mine.enter()
+    with monkeypatch.context() as broken:
+        broken.setattr(fcntl, "flock", Mock(side_effect=OSError(errno.EIO, "I/O error")))
+        mine.leave()
+
+    assert is_free(other)
+    assert not mine.enter()
 
 
 def test_where_there_is_none_everybody_goes_on(tmp_path, monkeypatch):
@@ -167,6 +210,23 @@ def test_whoever_gives_up_leaves(line, other, end):
     getattr(line, end)()
 
     assert is_free(other)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("end", ["commit", "rollback", "close"])
+def test_whoever_cannot_end_it_leaves(line, other, end):
+    begin(line)
+    real, line.connection = (
+        line.connection,
+        Mock(**{f"{end}.side_effect": sqlite3.OperationalError}),
+    )
+    line.in_atomic_block = False
+
+    with pytest.raises(OperationalError):
+        getattr(line, end)()
+
+    assert is_free(other)
+    line.connection = real
 
 
 @pytest.mark.django_db

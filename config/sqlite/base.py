@@ -9,7 +9,8 @@ one may lie in its place, as after a restore: whoever wrote on would write into 
 it says of its tables is spoiled: whoever knows them by heart would write into a file that nobody
 can open any more.
 
-And whoever begins a transaction waits at the gate (gate.py) before it asks SQLite for the lock.
+And whoever begins a transaction by `atomic` waits at the gate (gate.py) before it asks SQLite for
+the lock.
 """
 
 import sqlite3
@@ -64,7 +65,6 @@ class DatabaseWrapper(SQLiteWrapper):
         except Exception:
             made.close()
             raise
-        self._gate.close()
         self._gate = Gate(None if self.is_in_memory_db() else file.parent)
         return made
 

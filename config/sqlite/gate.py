@@ -1,14 +1,15 @@
-"""The gate before SQLite's own lock: whoever writes waits there for whoever writes already.
+"""The gate before SQLite's own lock: whoever begins a transaction waits there for the others.
 
 SQLite lets one in at a time. Whoever finds it closed sleeps, asks again, and sleeps longer each
 time: 1, 2, 5, 10 ms and on (its busy handler; from memory), though a check-in holds the lock for
-five. At the gate it is asked twice in a millisecond. The gate keeps nothing safe, that is SQLite's
-own lock: so nobody waits there for long, and where a disk knows no such locks there is none.
+five. At the gate it asks twice in a millisecond. What keeps the file safe is SQLite's own lock, not
+the gate: so nobody waits there for long, and where a disk knows no such locks there is none.
 """
 
 import fcntl
 import os
 import time
+from contextlib import suppress
 from pathlib import Path
 
 STEP_SECONDS = 0.0005
@@ -19,8 +20,9 @@ PATIENCE_SECONDS = 0.1
 class Gate:
     """One connection's way through the gate of a folder; without a folder there is none.
 
-    All that write into databases of one folder share it, in whatever process of this computer. The
-    system opens it again when a process ends, however that comes about.
+    Whoever writes into a database of a folder, under a name in that folder, shares it, in whatever
+    process of this computer; two connections of one thread would wait for each other. The system
+    opens it again when a process ends with all that it has forked.
     """
 
     def __init__(self, folder: Path | None) -> None:
@@ -35,16 +37,24 @@ class Gate:
 
     def leave(self) -> None:
         """Let the next one in; where it is not ours, nothing happens."""
-        if self._is_inside and self._folder is not None:
+        was_inside, self._is_inside = self._is_inside, False
+        if not was_inside or self._folder is None:
+            return
+        try:
             fcntl.flock(self._folder, fcntl.LOCK_UN)
-        self._is_inside = False
+        except OSError:
+            # What has been written is written; so there is no gate any more, and that is all.
+            self.close()
 
     def close(self) -> None:
         """Leave for good."""
-        self._is_inside = False
-        if self._folder is not None:
-            os.close(self._folder)
-            self._folder = None
+        folder, self._folder, self._is_inside = self._folder, None, False
+        if folder is not None:
+            with suppress(OSError):
+                os.close(folder)
+
+    # A connection that nobody closes goes with its thread.
+    __del__ = close
 
     def _try(self) -> bool:
         """Go in if it is free; say whether to wait no more."""

@@ -10,6 +10,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 import pytest
 
 from tests.bench.load import HOST, Ask, burst
+from tests.ports import free_port
 
 TOGETHER = 12
 
@@ -63,3 +64,11 @@ def test_all_are_asked_before_the_first_has_answered(port):
     busy, gone = found.errors
     assert busy == "/busy: 503"
     assert gone.startswith("/gone: ")
+
+
+def test_where_nobody_is_there_each_request_is_an_error():
+    found = burst(free_port(), [partial(Ask, path="/", headers={})] * 3)
+
+    assert found.seconds == []
+    assert len(found.errors) == 3
+    assert all("refused" in error for error in found.errors)
