@@ -7,6 +7,7 @@ which two connections could damage it (3.7.0 to 3.51.2).
 import os
 import sqlite3
 import time
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from types import SimpleNamespace
@@ -373,6 +374,79 @@ def test_what_was_read_of_a_file_is_kept_until_somebody_writes(lies_there, tmp_p
     looked = ["PRAGMA shrink_memory" in said for said in (settling, settled, written)]
     assert looked == [True, False, True]
     assert names_read_by(lasting) == ["horn", "cornet"]
+    lasting.close()
+
+
+WRITTEN: dict[str, Callable[[Path], object]] = {
+    "by another program": lambda file: written(file, "INSERT INTO brass VALUES ('cornet')"),
+    "and taken back": lambda file: written(
+        file, "INSERT INTO brass VALUES ('cornet')", "DELETE FROM brass WHERE name = 'cornet'"
+    ),
+    "copied over": lambda file: file.write_bytes(file.read_bytes()),
+    "replaced": lambda file: file_with(file.with_name("other"), "tuba").replace(file),
+    "taken away": lambda file: file.rename(file.with_name("elsewhere")),
+}
+
+
+def written(file: Path, *statements: str) -> None:
+    for statement in statements:
+        with closing(sqlite3.connect(file)) as other, other:
+            other.execute(statement)
+
+
+def name_of_what(lasting: BaseDatabaseWrapper) -> str | None:
+    assert isinstance(lasting, sqlite_base.DatabaseWrapper)
+    return lasting.what_is_seen()
+
+
+@pytest.mark.usefixtures("_without_a_log")
+@pytest.mark.django_db
+@pytest.mark.parametrize("way", sorted(WRITTEN))
+def test_what_is_seen_has_one_name_until_somebody_writes(lies_there, tmp_path, way):
+    file = file_with(tmp_path / "studio.sqlite3", "horn")
+    lasting, another = opened(file), opened(file)
+    names_read_by(lasting), names_read_by(another)
+    assert name_of_what(lasting) is None  # somebody may write in this very tick
+
+    lies_there(is_settled=True)
+    first = name_of_what(lasting)
+    names_read_by(lasting)
+    assert first is not None
+    assert name_of_what(lasting) == first == name_of_what(another)
+
+    lies_there(is_settled=False)
+    WRITTEN[way](file)
+    assert name_of_what(lasting) is None
+    lies_there(is_settled=True)
+    after = name_of_what(lasting)
+    assert after != first
+    # What lies there now is not what this connection reads until the next request.
+    assert (after is None) == (way in {"replaced", "taken away"})
+    lasting.close()
+    another.close()
+
+
+@pytest.mark.usefixtures("_without_a_log")
+@pytest.mark.django_db
+def test_what_is_seen_has_no_name_where_the_file_does_not_tell(lies_there, tmp_path):
+    file = file_with(tmp_path / "studio.sqlite3", "horn")
+    lasting = opened(file)
+    assert name_of_what(lasting) is None  # nothing was opened yet
+    names_read_by(lasting)
+    lies_there(is_settled=True)
+    assert name_of_what(lasting) is not None
+
+    lasting.in_atomic_block = True
+    assert name_of_what(lasting) is None
+    lasting.in_atomic_block = False
+
+    # Somebody keeps a log from now on: what they write stands there.
+    with closing(sqlite3.connect(file, isolation_level=None)) as other:
+        other.execute("PRAGMA journal_mode=WAL")
+        lies_there(is_settled=True)
+        other.execute("INSERT INTO brass VALUES ('cornet')")
+        assert names_read_by(lasting) == ["horn", "cornet"]
+        assert name_of_what(lasting) is None
     lasting.close()
 
 

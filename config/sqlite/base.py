@@ -1,4 +1,4 @@
-"""Django's own SQLite, but for three things.
+"""Django's own SQLite, but for four things.
 
 It makes no new file where a studio is expected. SQLite makes an empty database wherever a path
 leads nowhere. After a wrong path, a disk that is not mounted or a slip of the hand, a studio would
@@ -11,6 +11,8 @@ can open any more.
 
 And whoever begins a transaction by `atomic` waits at the gate (gate.py) before it asks SQLite for
 the lock.
+
+And it names what lies in the file, so that whoever has read it need not read it again.
 """
 
 import sqlite3
@@ -91,6 +93,21 @@ class DatabaseWrapper(SQLiteWrapper):
             return False
         self._seen = now
         return is_as_it_was
+
+    def what_is_seen(self) -> str | None:
+        """Name what the next query sees: whenever the name is the same, so is all that lies there.
+
+        It is which file it is and when it was written last. None where that tells too little: it
+        was written just now, another file lies in its place, there is a write-ahead log, whose
+        writes leave the file as it is, or a transaction is open.
+        """
+        if self.in_atomic_block or self._seen is None:
+            return None
+        file = Path(self.settings_dict["NAME"])
+        now = None if Path(f"{file}-wal").exists() else _look_at(file)
+        if now is None or not now.is_settled or now.which != self._seen.which:
+            return None
+        return " ".join(map(str, (*now.which, *now.written)))
 
     def _start_transaction_under_autocommit(self) -> None:
         self._gate.enter()

@@ -28,9 +28,18 @@ class WhatIsSeen(Func):
 
 
 def can_name_what_is_seen(database: str) -> bool:
-    """Whether what a query sees has a name; within a transaction its own writes are in none."""
+    """Whether a query can ask for the name of what it sees.
+
+    Within a transaction its own writes are in none.
+    """
     connection = connections[database]
     return connection.vendor == "postgresql" and not connection.in_atomic_block
+
+
+def named_beforehand(database: str) -> str | None:
+    """Name what the next query sees where the connection itself can tell, as that to a file."""
+    connection: Any = connections[database]
+    return connection.what_is_seen() if hasattr(connection, "what_is_seen") else None
 
 
 class ReadRows(Generic[Kind]):
@@ -45,6 +54,9 @@ class ReadRows(Generic[Kind]):
         `seen` names what the database showed this query; None where it cannot be told.
         """
         can_tell = can_name_what_is_seen(queryset.db)
+        # What is written between this and the query makes another name: so the rows may be newer
+        # than what they are kept under, and never older.
+        self.seen = named_beforehand(queryset.db)
         asked: Any = queryset.annotate(what_is_seen=WhatIsSeen()) if can_tell else queryset
         self._model = queryset.model
         self._database = queryset.db
@@ -52,7 +64,6 @@ class ReadRows(Generic[Kind]):
         key = self._model._meta.pk  # noqa: SLF001 - Django's own way
         place = self._model._meta.concrete_fields.index(key)  # noqa: SLF001
         found = [tuple(row) for chunk in self._compiler.execute_sql() for row in chunk]
-        self.seen: str | None = None
         if can_tell and found:
             at = self._compiler.annotation_col_map["what_is_seen"]
             self.seen = found[0][at]
