@@ -21,6 +21,8 @@ OFTENER = 3
 SQUARES = 200_000
 
 Asker = Callable[[], Ask]
+# What is asked of each server, by what the report calls it.
+Pages = Mapping[str, Mapping[str, Asker]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,55 +143,71 @@ def pages_of(server: Server) -> dict[str, Asker]:
 
 def read(servers: Mapping[str, Server], size: Size) -> Measured:
     """Measure the pages of every server, one round after the other."""
-    measured = Measured()
-    figures = measured.figures
     pages = {name: pages_of(server) for name, server in servers.items()}
-    for name, server in servers.items():
-        for page, asker in pages[name].items():
-            sustained(server.port, [asker] * READERS, min(1.0, size.seconds))
-            series = figures[name, page] = Series()
-            _count(server, asker, series)
-    for number in range(size.rounds * OFTENER):
+    measured = _begun(servers, pages, READERS, size)
+    for number in _rounds(servers, pages, READERS, size):
         measured.pause()
         # The same page of every server stands together: so close in time they compare best.
         for page in _asked_in(next(iter(pages.values())), number):
             for name, server in _in_turn(servers, number):
                 found = sustained(server.port, [pages[name][page]] * READERS, size.seconds)
-                figures[name, page].add(number, found)
+                measured.figures[name, page].add(number, found)
     return measured
 
 
 def write(servers: Mapping[str, Server], size: Size) -> Measured:
     """Measure check-ins: forty at once, and one after the other beside the bare row."""
-    measured = Measured()
-    figures = measured.figures
     turns = count()
-    for name, server in servers.items():
-        askers: dict[str, Asker] = {
-            "bare insert": server.insert,
-            "check-in": _next_phone(server, turns),
-        }
-        for page, asker in askers.items():
-            sustained(server.port, [asker] * WRITERS, min(1.0, size.seconds))
-            series = figures[name, page] = Series()
-            _count(server, asker, series)
-        figures[name, "40 bare inserts at once"] = Series()
-        figures[name, "40 check-ins at once"] = Series()
-    for number in range(0, size.rounds * OFTENER, OFTENER):
-        measured.pause()
-        for name, server in _in_turn(servers, number):
-            asker = _next_phone(server, turns)
-            found = burst(server.port, [server.insert] * BURST)
-            figures[name, "40 bare inserts at once"].add(number, found)
-            figures[name, "40 check-ins at once"].add(number, burst(server.port, [asker] * BURST))
-    for number in range(size.rounds * OFTENER):
+    pages: dict[str, dict[str, Asker]] = {
+        name: {"bare insert": server.insert, "check-in": _next_phone(server, turns)}
+        for name, server in servers.items()
+    }
+    measured = _begun(servers, pages, WRITERS, size)
+    _at_once(servers, pages, measured, size)
+    for number in _rounds(servers, pages, WRITERS, size):
         measured.pause()
         for page in _asked_in(("bare insert", "check-in"), number):
             for name, server in _in_turn(servers, number):
-                asker = server.insert if page == "bare insert" else _next_phone(server, turns)
-                found = sustained(server.port, [asker] * WRITERS, size.seconds)
-                figures[name, page].add(number, found)
+                found = sustained(server.port, [pages[name][page]] * WRITERS, size.seconds)
+                measured.figures[name, page].add(number, found)
     return measured
+
+
+def _at_once(servers: Mapping[str, Server], pages: Pages, measured: Measured, size: Size) -> None:
+    """Measure forty at the same moment, in as many rounds as pages that are not compared."""
+    for number in range(0, size.rounds * OFTENER, OFTENER):
+        measured.pause()
+        for name, server in _in_turn(servers, number):
+            for page, asker in pages[name].items():
+                series = measured.figures.setdefault((name, f"{BURST} {page}s at once"), Series())
+                series.add(number, burst(server.port, [asker] * BURST))
+
+
+def _begun(servers: Mapping[str, Server], pages: Pages, many: int, size: Size) -> Measured:
+    """Let the servers know their pages, and count the queries and bytes of each."""
+    measured = Measured()
+    for name, server in servers.items():
+        _warm(server, pages[name].values(), many, size)
+        for page, asker in pages[name].items():
+            series = measured.figures[name, page] = Series()
+            _count(server, asker, series)
+    return measured
+
+
+def _rounds(servers: Mapping[str, Server], pages: Pages, many: int, size: Size) -> Iterator[int]:
+    """Number the rounds, and start the servers anew after each third of them."""
+    for number in range(size.rounds * OFTENER):
+        if number and number % size.rounds == 0:
+            for name, server in servers.items():
+                server.start_anew()
+                _warm(server, pages[name].values(), many, size)
+        yield number
+
+
+def _warm(server: Server, askers: Iterable[Asker], many: int, size: Size) -> None:
+    """Ask for each page until the processes know it."""
+    for asker in askers:
+        sustained(server.port, [asker] * many, min(1.0, size.seconds))
 
 
 def _asked_in(pages: Iterable[str], number: int) -> list[str]:

@@ -206,7 +206,8 @@ Absolute figures are those of one computer with other work on it: how quick it w
 by how long one process took, before each round, to sum {squares:,} squares. **Ratios** compare what
 was measured side by side in the same run: the median over {rounds} interleaved rounds of {seconds}
 s a page; of a page held against itself in another studio, over {compared}, and in brackets between
-what that median lies with a probability of 95 %. {readers} askers ({writers} for writing) on the
+what that median lies with a probability of 95 %. As two starts of the same server differ by up to
+6 %, all are started anew twice meanwhile. {readers} askers ({writers} for writing) on the
 same computer ask, one answer after the other, each on a connection of its own as behind a reverse
 proxy, of gunicorn with {workers} workers of {threads} threads. All pages pass the same
 middleware and sign-in. The **bare view** answers with one word; the **floor** renders the

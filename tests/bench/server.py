@@ -91,6 +91,11 @@ class Server:
             self._process.wait()
             self._process = None
 
+    def start_anew(self) -> None:
+        """Stop it and start it: two starts of the same server differ by some hundredths."""
+        self.stop()
+        self.start()
+
     def worker_megabytes(self) -> list[float]:
         """Say how much memory each worker takes up, without what it shares with another."""
         assert self._process is not None
