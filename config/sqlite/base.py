@@ -97,17 +97,19 @@ class DatabaseWrapper(SQLiteWrapper):
     def what_is_seen(self) -> str | None:
         """Name what the next query sees: whenever the name is the same, so is all that lies there.
 
-        It is which file it is and when it was written last. None where that tells too little: it
-        was written just now, another file lies in its place, there is a write-ahead log, whose
-        writes leave the file as it is, or a transaction is open.
+        It is which file it is and when it was written last. None where that tells too little: a
+        transaction is open, there is a write-ahead log, whose writes leave the file as it is, or
+        the file is not just as it was when the request began, and written seconds before that.
         """
-        if self.in_atomic_block or self._seen is None:
+        before = self._seen
+        is_open = self.connection is not None and not self.connection.in_transaction
+        if before is None or not before.is_settled or not is_open:
             return None
-        file = Path(self.settings_dict["NAME"])
-        now = None if Path(f"{file}-wal").exists() else _look_at(file)
-        if now is None or not now.is_settled or now.which != self._seen.which:
+        # A log lies beside the file itself, and not beside a link to it.
+        file = Path(self.settings_dict["NAME"]).resolve()
+        if _look_at(file) != before or Path(f"{file}-wal").exists():
             return None
-        return " ".join(map(str, (*now.which, *now.written)))
+        return " ".join(map(str, (*before.which, *before.written)))
 
     def _start_transaction_under_autocommit(self) -> None:
         self._gate.enter()
@@ -143,7 +145,7 @@ def _look_at(file: Path) -> Seen | None:
     which keeps only the time of the content), unless it comes within the same tick of the clock. So
     a file just written is not settled yet. Two kinds of write keep the time at which they began: a
     single one that lasts longer than that, and what a program changes in memory that it has mapped
-    since before. Those may show only when the connection ends.
+    since before. Those may show only when the connection ends, or after the next write.
     """
     try:
         found = file.stat()

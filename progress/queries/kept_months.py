@@ -43,8 +43,8 @@ class Kept:
     """A student's rows of the last look, and what came of them.
 
     `row` holds the student with the studio; `told` are the texts of the blocks that are shown and
-    of all that was told. `seen` names what the database showed when the row was read, before the
-    others, where it can be told.
+    of all that was told. `seen` names what the database showed when the row was read or, by its
+    file, just before, where it can be told; the others were read afterwards.
     """
 
     row: RawRow

@@ -28,7 +28,7 @@ class WhatIsSeen(Func):
 
 
 def can_name_what_is_seen(database: str) -> bool:
-    """Whether a query can ask for the name of what it sees.
+    """Whether a query can ask for the name of what it sees, as PostgreSQL's can.
 
     Within a transaction its own writes are in none.
     """
@@ -37,7 +37,7 @@ def can_name_what_is_seen(database: str) -> bool:
 
 
 def named_beforehand(database: str) -> str | None:
-    """Name what the next query sees where the connection itself can tell, as that to a file."""
+    """Name what the next query sees where its connection can tell, as SQLite's by the file."""
     connection: Any = connections[database]
     return connection.what_is_seen() if hasattr(connection, "what_is_seen") else None
 
