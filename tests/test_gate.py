@@ -258,7 +258,8 @@ def test_whoever_is_not_let_in_writes_all_the_same(line, other):
 
 
 @pytest.mark.django_db
-def test_a_database_in_memory_has_none(tmp_path, other):
+def test_a_database_in_memory_has_none(tmp_path, monkeypatch, other):
+    monkeypatch.chdir(tmp_path)  # where a file of such a name would lie
     found = databases.read("sqlite://:memory:", tmp_path)
     line = ConnectionHandler({"default": found})["default"]
 
