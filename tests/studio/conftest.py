@@ -5,12 +5,17 @@ from pathlib import Path
 
 import pytest
 
-from studio.services import standing
+from studio.services import erase, standing
 
 
 @pytest.fixture
-def kept(settings, tmp_path) -> Iterator[Path]:
-    """A folder of its own for what is kept, and no note left beside the tests' own database."""
+def kept(settings, tmp_path, monkeypatch) -> Iterator[Path]:
+    """A folder of its own for what is kept, and no note left beside the tests' own database.
+
+    Where others test on the same PostgreSQL server, what was erased is wiped once their
+    transactions end, however long that takes.
+    """
+    monkeypatch.setattr(erase, "WIPES", 240)
     settings.VAR_DIR = tmp_path / "var"
     settings.VAR_DIR.mkdir()
     settings.BACKUPS = settings.VAR_DIR / "backups"
