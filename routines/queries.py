@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import dropwhile, pairwise, takewhile
 
-from django.db.models import F, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import F, Prefetch, Q, QuerySet, Subquery
 
 from routines.engine.instruments import Clef, Setup
 from routines.engine.pauses import Pause
@@ -47,7 +47,8 @@ def versions_about(student: Student, since: date) -> QuerySet[BlockVersion]:
 
     Some that ended before the day may be among them.
     """
-    begun = Block.objects.filter(student=OuterRef("block__student"), first_day__lte=since)
+    # Of this student by number, not by row: a database finds it once, not for each block.
+    begun = Block.objects.filter(student=student, first_day__lte=since)
     came = begun.filter(Q(ended_on__isnull=True) | Q(ended_on__gte=F("first_day")))
     last = Subquery(came.order_by("-first_day").values("first_day")[:1])
     return versions_of([student.pk]).filter(may_reach(since) | Q(block__first_day=last))
