@@ -16,7 +16,7 @@ from studio.prepared import Prepared
 # Blocks that are longer than a month of the calendar, and those that pauses made longer, are few.
 USUAL_LENGTH_DAYS = 31
 USUAL_EXTRA_DAYS = 62
-# The most its column holds.
+# The most its column holds on PostgreSQL; no pause is as long.
 MOST_EXTRA_DAYS = 32_767
 # What settles which days a block has.
 DAYS_OF_A_BLOCK = ("first_day", "length_days", "extra_days", "ended_on")

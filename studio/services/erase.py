@@ -34,7 +34,6 @@ STATISTICS = "pg_statistic"
 ATTEMPTS = 5
 # PostgreSQL, appendix A: a row that another one leads to, and two that wait for each other.
 WROTE_MEANWHILE = {"23503", "40P01"}
-DEAD_ROWS = re.compile(r"[1-9]\d* ")
 log = logging.getLogger(__name__)
 
 
@@ -152,22 +151,25 @@ def _write_tables_anew() -> None:
     """Write PostgreSQL's tables anew, each again while somebody may see what was there before.
 
     A row that a transaction may still see is kept; for that, one in another database of the same
-    server counts as well. What the planner knows of a table names some of what lies in it: it is
-    counted anew (`ANALYZE`), and where it lies (`pg_statistic`) comes last.
+    server counts as well. The planner's counts of a table (`pg_statistic`) name some of what lies
+    in it. So each table is counted anew, and the counts of before are wiped last.
     """
     with connection.cursor() as cursor:
         left = [*connection.introspection.table_names(cursor), STATISTICS]
         for again in range(WIPES):
             if again:
                 time.sleep(WIPE_PAUSE_SECONDS)
-            left = [table for table in left if not _writes_anew(cursor, table)]
+            left = [table for table in left if _is_still_seen(cursor, table)]
             if not left:
                 return
     log.error("The space of what was erased cannot be wiped now: a transaction still needs it.")
 
 
-def _writes_anew(cursor: CursorWrapper, table: str) -> bool:
-    """Write one table anew, and say whether nothing of what was deleted from it is left."""
+def _is_still_seen(cursor: CursorWrapper, table: str) -> bool:
+    """Write one table anew, and say whether somebody may still see what was deleted from it.
+
+    One that cannot be written is logged, and keeps no other from being wiped.
+    """
     said: list[str] = []
 
     def note(one: Any) -> None:
@@ -175,12 +177,43 @@ def _writes_anew(cursor: CursorWrapper, table: str) -> bool:
         if one.severity_nonlocalized == "WARNING":
             log.error("Not all of what was erased can be wiped: %s", one.message_primary)
 
-    counts_anew = "" if table == STATISTICS else ", ANALYZE"
+    name = connection.ops.quote_name(table)
     cursor.connection.add_notice_handler(note)
     try:
-        name = connection.ops.quote_name(table)
-        cursor.execute(f"VACUUM (FULL, VERBOSE{counts_anew}) {name}")
+        if table == STATISTICS:
+            cursor.execute(f"VACUUM (FULL, VERBOSE) {name}")
+        else:
+            _forget_counts_if_empty(cursor, name)
+            cursor.execute(f"VACUUM (FULL, VERBOSE, ANALYZE) {name}")
+    except DatabaseError as error:
+        log.error("The space of what was erased cannot be wiped now: %s", error)
     finally:
         cursor.connection.remove_notice_handler(note)
-    # "3 dead row versions cannot be removed yet.", in whatever language.
-    return not any(DEAD_ROWS.match(one) for one in said)
+    return any(keeps_rows(one) for one in said)
+
+
+def _forget_counts_if_empty(cursor: CursorWrapper, name: str) -> None:
+    """Let the planner forget what it counted in a table with nothing in it: `ANALYZE` leaves that.
+
+    It forgets what a column held when the column's type is changed, also to the one that it has.
+    Numbers, days and yes or no name nobody.
+    """
+    cursor.execute(f"SELECT 1 FROM {name} LIMIT 1")  # noqa: S608 - a table's own name
+    if cursor.fetchone():
+        return
+    cursor.execute(
+        "SELECT attname, format_type(atttypid, atttypmod) FROM pg_stats "
+        "JOIN pg_attribute USING (attname) JOIN pg_type ON pg_type.oid = atttypid "
+        "WHERE attrelid = %s::regclass AND typcategory NOT IN ('N', 'B', 'D') "
+        "AND format('%%I.%%I', schemaname, tablename)::regclass = attrelid",
+        [name],
+    )
+    quoted = connection.ops.quote_name
+    same = [f"ALTER {quoted(column)} TYPE {kind}" for column, kind in cursor.fetchall()]
+    if same:
+        cursor.execute(f"ALTER TABLE {name} {', '.join(same)}")
+
+
+def keeps_rows(detail: str) -> bool:
+    """Read what PostgreSQL says of a table, in its own language: "3 dead row versions cannot …"."""
+    return any(sign in "123456789" for sign in detail.partition("\n")[0])

@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
 from types import SimpleNamespace
-from uuid import UUID
+from uuid import UUID, uuid4
 
 import pytest
 from django.conf import settings
@@ -29,6 +29,7 @@ from hypothesis import strategies as st
 
 from progress.exports.everything import studio_text
 from progress.models import CheckIn
+from routines.models import Block
 from studio import expected, limits, secrets
 from studio.models import (
     Discomfort,
@@ -43,7 +44,7 @@ from studio.models import (
 )
 from studio.services import backup_file, backup_sqlite, backups, standing
 from studio.services.backup_file import BackupError
-from studio.services.erase import erase, wipe_space
+from studio.services.erase import erase, keeps_rows, wipe_space
 from studio.words import GrantState
 from tests import makers
 
@@ -279,18 +280,79 @@ def test_what_the_planner_knows_of_a_child_goes_with_it(backup):
     assert NAME.encode() not in bytes_of_database()
 
 
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite's planner counts nothing here")
+def test_what_the_planner_knows_of_the_last_child_goes_too(backup, caplog):
+    # Of two texts both are a histogram's bounds.
+    with scopes_disabled():
+        block = Block.objects.get(student=named(NAME))
+    makers.a_check_in(block.student, block=block, words=f"{NAME} was here again")
+    before = columns_indexes_and_constraints()
+
+    for name in ("Nor", NAME):
+        erase(named(name), by=None, moment=NOW)
+
+    assert not CheckIn._base_manager.exists()
+    assert NAME.encode() not in bytes_of_database()
+    assert columns_indexes_and_constraints() == before
+    assert "wiped" not in caplog.text
+
+
+def columns_indexes_and_constraints() -> list[tuple[str, ...]]:
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT indexname, indexdef FROM pg_indexes WHERE schemaname = 'public' "
+            "UNION ALL SELECT conrelid::regclass::text || conname, contype::text || conkey::text "
+            "FROM pg_constraint UNION ALL SELECT attrelid::regclass::text || attname, "
+            "format_type(atttypid, atttypmod) || attcollation || attnotnull FROM pg_attribute "
+            "JOIN pg_class ON pg_class.oid = attrelid WHERE relnamespace = 'public'::regnamespace "
+            "ORDER BY 1, 2"
+        )
+        return list(cursor.fetchall())
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite's file is written as a whole")
+def test_a_table_that_cannot_be_wiped_keeps_no_other_from_it(backup, caplog):
+    there = connection.get_connection_params()
+    with connection.Database.connect(**there) as other, connection.cursor() as cursor:  # type: ignore[attr-defined]
+        other.execute("LOCK TABLE django_content_type IN ACCESS SHARE MODE")
+        cursor.execute("SET lock_timeout = '200ms'")
+        try:
+            erase(named(NAME), by=None, moment=NOW)
+        finally:
+            cursor.execute("RESET lock_timeout")
+
+    assert "cannot be wiped now: canceling statement due to lock timeout" in caplog.text
+    assert NAME.encode() not in bytes_of_database()
+
+
+@pytest.mark.parametrize(
+    ("detail", "expected_value"),
+    [
+        ("0 dead row versions cannot be removed yet.\nCPU: user: 0.01 s", False),
+        ("20 dead row versions cannot be removed yet.\nCPU: user: 0.00 s", True),
+        # As PostgreSQL 15 says it in Russian and in Chinese, from memory.
+        ('В данный момент нельзя удалить "мёртвых" строк 3.\nCPU: 1', True),
+        ("尚无法移除0个死行版本.\nCPU: 1", False),
+        ("", False),
+    ],
+)
+def test_rows_that_are_kept_are_known_in_every_language(detail, expected_value):
+    assert keeps_rows(detail) == expected_value
+
+
 @pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite's file has one owner")
 def test_what_may_not_be_wiped_is_logged(backup, caplog):
+    role = f"nobody_{uuid4().hex}"
     with connection.cursor() as cursor:
-        cursor.execute("CREATE ROLE nobody_here")
-        cursor.execute("GRANT SELECT ON ALL TABLES IN SCHEMA public TO nobody_here")
-        cursor.execute("SET ROLE nobody_here")
+        cursor.execute(f"CREATE ROLE {role}")
+        cursor.execute(f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO {role}")
+        cursor.execute(f"SET ROLE {role}")
         try:
             wipe_space()
         finally:
             cursor.execute("RESET ROLE")
-            cursor.execute("DROP OWNED BY nobody_here")
-            cursor.execute("DROP ROLE nobody_here")
+            cursor.execute(f"DROP OWNED BY {role}")
+            cursor.execute(f"DROP ROLE {role}")
 
     assert "Not all of what was erased can be wiped: " in caplog.text
 
