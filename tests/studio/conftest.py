@@ -13,7 +13,7 @@ def kept(settings, tmp_path, monkeypatch) -> Iterator[Path]:
     """A folder of its own for what is kept, and no note left beside the tests' own database.
 
     Where others test on the same PostgreSQL server, what was erased is wiped once their
-    transactions end, however long that takes.
+    transactions end: for two minutes, not for five seconds.
     """
     monkeypatch.setattr(erase, "WIPES", 240)
     settings.VAR_DIR = tmp_path / "var"
